@@ -1,0 +1,127 @@
+package gearbox
+
+// Reverse is the number under which reverse gear stands in forks and stacks.
+const Reverse = -1
+
+// Teeth is a pair of meshing gears by their tooth numbers.
+type Teeth struct {
+	Driving int // teeth of the driving gear (layshaft side for a gear pair), > 0
+	Driven  int // teeth of the driven gear (mainshaft side for a gear pair), > 0
+}
+
+// Ratio is driven / driving: how many turns the driving shaft makes for one
+// turn of the driven one. The shorter the gear, the larger the number.
+func (t Teeth) Ratio() float64 { return float64(t.Driven) / float64(t.Driving) }
+
+// Pair is one kind of gear pair in the team's stock: a layshaft (driving) and
+// a mainshaft (driven) gear that mesh and carry the same mark.
+type Pair struct {
+	ID            string   // the team's own name of the pair, unique in the stock
+	Layshaft      int      // teeth, driving
+	Mainshaft     int      // teeth, driven
+	Mark          string   // what is read on both gears
+	Count         int      // how many of this pair are in the shop, >= 0
+	Fits          []string // kinds of slot that it fits (Slot.Kind); never empty
+	DogSide       string   // side of its dogs: "inner", "outer", "both"; "" = does not matter
+	Group         string   // name of the integral part it is cut on; "" = a loose pair
+	RunM          float64  // m run so far
+	LifeM         float64  // m allowed; 0 = no limit given
+	InspectionDue bool     // must be inspected before it may run
+	Note          string
+}
+
+// Ratio is mainshaft teeth / layshaft teeth.
+func (p *Pair) Ratio() float64 { return float64(p.Mainshaft) / float64(p.Layshaft) }
+
+// Drive is a final drive or a drop pair.
+type Drive struct {
+	Name string
+	Teeth
+	Fitted bool // the one in the car now
+	Count  int  // how many there are, >= 0
+}
+
+// Stock is everything the team can build from, in file order.
+type Stock struct {
+	Name     string
+	Title    string
+	Pairs    []Pair
+	Finals   []Drive  // at least one
+	Drops    []Drive  // empty = the box has no drop pair
+	Fitted   []string // pair ids of the fitted set, in gear order; empty = not known
+	Warnings []string // what a reader should know (tooth sums, single pairs)
+}
+
+// Fork slides one dog ring between the gears that it serves: one or two gear
+// numbers, Reverse being -1.
+type Fork []int
+
+// Slot is one place on the shafts, at a fixed stack position.
+type Slot struct {
+	Position int    // from 1, 1 at the housing
+	Kind     string // width, bore and hand in the team's own word
+	DogSide  string // side on which the ring engages: "inner", "outer"; "" = not stated
+	CutOn    bool   // the layshaft gear here is cut in one piece with the layshaft: a change of pair is a change of layshaft
+}
+
+// Cluster is a layout of forks together with a stack order; only listed
+// clusters can be built.
+type Cluster struct {
+	Name  string
+	Forks []Fork
+	Stack []int // gear numbers outward from the housing; may hold Reverse
+}
+
+// Strip describes, per box, what has to come off to reach a gear.
+type Strip struct {
+	LastOnFirstOff string    // "outer": the end away from the housing opens; "housing": the other end
+	CarrierAfter   int       // stack position after which a bearing carrier sits (gears beyond it come off with it); 0 = none
+	Opening        float64   // s, to open the box
+	Depth          []float64 // s, by number of stack positions opened (index 0 = the first one); len = number of positions
+	PerPair        float64   // s, per pair changed
+	Closing        float64   // s, to close and check
+}
+
+// Box is a gearbox: what it looks like inside, not what is fitted.
+type Box struct {
+	Name            string
+	Title           string
+	Gears           int // forward gears, 4 to 8
+	Slots           []Slot
+	Clusters        []Cluster
+	NeutralBetween  bool // neutral lies between first and second instead of below first
+	NeighboursShare bool // two consecutive gears may use the same fork
+	Strip           Strip
+	UpshiftTime     []float64 // s without drive; index g = from gear g+1 to g+2; len Gears-1
+	DownshiftTime   float64   // s per downshift
+	StepMin         float64   // least ratio step between neighbours, > 1
+	StepMax         float64   // greatest ratio step between neighbours
+	ToothSum        int       // usual tooth sum of a pair; 0 = not stated
+	ToothSumSpread  int       // teeth by which a pair may differ without a warning
+	FinalFixed      bool      // the final drive is fixed for the event
+	MakerNotes      []MakerNote
+}
+
+// MakerNote is a figure of the gearbox maker, only ever quoted.
+type MakerNote struct{ What, Value, Source string }
+
+// Set is one buildable choice: a cluster, a pair for every gear, and drives.
+type Set struct {
+	Cluster *Cluster
+	Pairs   []*Pair // by gear, index 0 = first gear
+	Final   *Drive
+	Drop    *Drive // nil = no drop pair
+}
+
+// TotalRatios returns engine turns per turn of the driven wheels, by gear.
+func (s *Set) TotalRatios() []float64 {
+	f := s.Final.Ratio()
+	if s.Drop != nil {
+		f *= s.Drop.Ratio()
+	}
+	out := make([]float64, len(s.Pairs))
+	for i, p := range s.Pairs {
+		out[i] = p.Ratio() * f
+	}
+	return out
+}

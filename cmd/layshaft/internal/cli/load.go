@@ -1,0 +1,143 @@
+package cli
+
+import (
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"layshaft/cars"
+	"layshaft/cars/gearbox"
+	"layshaft/cmd/layshaft/internal/sheet"
+	"layshaft/internal/datafile"
+	"layshaft/tracks"
+
+	"github.com/spf13/cobra"
+)
+
+// fileExt is the extension of every input file.
+const fileExt = ".toml"
+
+// The embedded demonstration, with which every command runs.
+const (
+	defaultCar   = "wren"
+	defaultTrack = "harrowdale"
+	defaultStock = "wren"
+)
+
+// files names the inputs and holds what was read from them.
+type files struct {
+	carRef, trackRef, stockRef, boxRef string
+
+	car   *cars.Car
+	track *tracks.Track
+	stock *gearbox.Stock
+	box   *gearbox.Box
+
+	used     []sheet.InputFile
+	warnings []string
+}
+
+func (f *files) carFlags(c *cobra.Command) {
+	f.carRef = defaultCar
+	c.Flags().Var(&textValue{&f.carRef, "CAR"}, "car", "embedded car, or a file")
+	c.Flags().Var(&textValue{&f.boxRef, "BOX"}, "gearbox", "embedded gearbox, or a file; default the one that the car file names")
+}
+
+func (f *files) trackFlag(c *cobra.Command) {
+	f.trackRef = defaultTrack
+	c.Flags().Var(&textValue{&f.trackRef, "TRACK"}, "track", "embedded track, or a file")
+}
+
+func (f *files) stockFlag(c *cobra.Command) {
+	c.Flags().Var(&textValue{&f.stockRef, "STOCK"}, "stock", "embedded stock of pairs, or a file; default the one named as the car, else "+defaultStock)
+}
+
+// note keeps a file for the list of what the answer rests on.
+func (f *files) note(role string, src datafile.Source) {
+	f.used = append(f.used, sheet.InputFile{Role: role, Name: src.Name, SHA256: src.SHA256, Embedded: src.Embedded})
+}
+
+// loadCar reads the car and its gearbox.
+func (f *files) loadCar() error {
+	src, err := datafile.Read(f.carRef, cars.Embedded(), cars.ExampleDir, fileExt)
+	if err != nil {
+		return badInput("--car: %s", err)
+	}
+	f.note("car", src)
+	if f.car, err = cars.Parse(src); err != nil {
+		return asInput(err)
+	}
+	ref, flag := f.boxRef, "--gearbox"
+	if ref == "" {
+		ref, flag = boxPath(f.car.BoxRef, f.carRef, src.Embedded), "gearbox of car "+src.Name
+	}
+	src, err = datafile.Read(ref, gearbox.Embedded(), gearbox.BoxDir, fileExt)
+	if err != nil {
+		return badInput("%s: %s", flag, err)
+	}
+	f.note("gearbox", src)
+	if f.box, err = gearbox.ParseBox(src); err != nil {
+		return asInput(err)
+	}
+	if err := f.car.Attach(f.box); err != nil {
+		return asInput(err)
+	}
+	f.warnings = append(f.warnings, f.car.Warnings...)
+	return nil
+}
+
+// boxPath takes a gearbox file's name, as a car file gives it, relative to the
+// folder of that car file. An embedded name stays a name.
+func boxPath(ref, car string, embedded bool) string {
+	isName := !strings.ContainsAny(ref, `/\`) && !strings.HasSuffix(ref, fileExt)
+	if embedded || isName || filepath.IsAbs(ref) {
+		return ref
+	}
+	path := filepath.Join(filepath.Dir(car), ref)
+	if !strings.ContainsAny(path, `/\`) {
+		path = "." + string(filepath.Separator) + path
+	}
+	return path
+}
+
+func (f *files) loadTrack() error {
+	src, err := datafile.Read(f.trackRef, tracks.Embedded(), tracks.CircuitDir, fileExt)
+	if err != nil {
+		return badInput("--track: %s", err)
+	}
+	f.note("track", src)
+	if f.track, err = tracks.Parse(src); err != nil {
+		return asInput(err)
+	}
+	f.warnings = append(f.warnings, f.track.Warnings...)
+	return nil
+}
+
+func (f *files) loadStock() error {
+	if f.stockRef == "" {
+		f.stockRef = defaultStock
+		if slices.Contains(datafile.Names(gearbox.Embedded(), gearbox.StockDir, fileExt), f.carRef) {
+			f.stockRef = f.carRef
+		}
+	}
+	src, err := datafile.Read(f.stockRef, gearbox.Embedded(), gearbox.StockDir, fileExt)
+	if err != nil {
+		return badInput("--stock: %s", err)
+	}
+	f.note("stock", src)
+	if f.stock, err = gearbox.ParseStock(src); err != nil {
+		return asInput(err)
+	}
+	f.warnings = append(f.warnings, f.stock.Warnings...)
+	return nil
+}
+
+// loadAll reads car, gearbox, track and stock.
+func (f *files) loadAll() error {
+	for _, load := range []func() error{f.loadCar, f.loadTrack, f.loadStock} {
+		if err := load(); err != nil {
+			return err
+		}
+	}
+	return nil
+}

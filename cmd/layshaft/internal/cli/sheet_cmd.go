@@ -1,0 +1,186 @@
+package cli
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"layshaft/cmd/layshaft/internal/sheet"
+	"layshaft/optimize"
+	"layshaft/optimize/gearing"
+	"layshaft/sim"
+
+	"github.com/spf13/cobra"
+)
+
+const sheetLong = `Chooses the pair for every gear out of the stock so that the computed lap takes
+the least time, proves it, and prints the ratio sheet: gear table, build table
+in stack order, what comes off, wheel-turn counts, predicted lap, top gear in a
+tow and in the wind, pairs to have ready.
+
+With --set the sheet is for your own set: nothing is searched. With --set or a
+fitted set in the stock, --keep and --change search from that set.
+
+The model is a point mass on a given line. Left out: line choice, tyre
+temperature and wear, lateral load transfer, transient yaw, crosswind,
+differential, brake balance, boost recovery after a shift, driver error.
+
+Exit code 3: the set is buildable but not proved best (time limit, Ctrl-C).
+Exit code 4: nothing in the stock satisfies the limits; the message names the
+limit that stops it.`
+
+// sheetOptions are the flags of sheet.
+type sheetOptions struct {
+	files
+	weather
+	rules
+	effort
+	show
+	date  day
+	event string
+}
+
+func (a *app) sheetCommand() *cobra.Command {
+	var o sheetOptions
+	c := &cobra.Command{
+		Use:   "sheet",
+		Short: "Choose the set and print the ratio sheet",
+		Long:  sheetLong,
+		Example: "  layshaft sheet\n" +
+			"  layshaft sheet --track saltmere --wind-kmh 20 --wind-from-deg 240\n" +
+			"  layshaft sheet --change 6 --format json",
+		Args: noArgs,
+		RunE: func(c *cobra.Command, _ []string) error { return a.runSheet(c, &o) },
+	}
+	o.carFlags(c)
+	o.trackFlag(c)
+	o.stockFlag(c)
+	o.searchFlags(c)
+	o.weather.flags(c)
+	o.effort.flags(c)
+	o.show.flags(c)
+	c.Flags().Var(&o.date, "date", "date to print on the sheet, year-month-day")
+	c.Flags().Var(&textValue{&o.event, "TEXT"}, "event", "what the sheet is for, printed at its head")
+	return c
+}
+
+func (a *app) runSheet(c *cobra.Command, o *sheetOptions) error {
+	if err := errors.Join(o.output.check(), o.effort.check()); err != nil {
+		return asInput(err)
+	}
+	p, w, b, err := o.problem()
+	if err != nil {
+		return err
+	}
+	a.warn(o.quiet, o.files.warnings...)
+
+	ans, err := a.answer(c.Context(), o, p, b)
+	if err != nil {
+		return err
+	}
+	report, err := a.buildSheet(c.Context(), o, p, w, ans)
+	if err != nil {
+		return err
+	}
+	if err := o.print(c, report); err != nil {
+		return err
+	}
+	if ans.Status == optimize.Stopped {
+		why := "the time limit was reached"
+		if c.Context().Err() != nil {
+			why = "interrupted"
+		}
+		return unproved("not proved: %s; the sheet shows the best set so far", why)
+	}
+	return nil
+}
+
+// problem loads everything and states the question; the base set is nil when
+// there is none or none is needed.
+func (o *sheetOptions) problem() (*gearing.Problem, sheet.Weather, *base, error) {
+	none := sheet.Weather{}
+	if err := o.loadAll(); err != nil {
+		return nil, none, nil, err
+	}
+	w, warnings, err := o.resolve(o.car, o.track)
+	if err != nil {
+		return nil, none, nil, err
+	}
+	o.files.warnings = append(o.files.warnings, warnings...)
+	var b *base
+	if len(o.set.words) > 0 || len(o.keep.list) > 0 || len(o.change.list) > 0 {
+		if b, err = o.ownSet(&o.files); err != nil {
+			return nil, none, nil, err
+		}
+	}
+	limits, err := o.limits(&o.files, b)
+	if err != nil {
+		return nil, none, nil, err
+	}
+	model, err := sim.New(o.car, o.track, w.Used, nil)
+	if err != nil {
+		return nil, none, nil, asInput(err)
+	}
+	return &gearing.Problem{Model: model, Box: o.box, Stock: o.stock, Limits: limits}, w, b, nil
+}
+
+// answer searches, or evaluates the engineer's own set.
+func (a *app) answer(parent context.Context, o *sheetOptions, p *gearing.Problem, b *base) (*gearing.Answer, error) {
+	ctx, cancel := o.within(parent)
+	defer cancel()
+	line := a.progress(o.quiet)
+	settings := o.settings(line)
+	line.show("searching %d pairs for %s", len(o.stock.Pairs), titleOr(o.track.Title, o.track.Name))
+	began := time.Now()
+	var ans *gearing.Answer
+	var err error
+	if b != nil && len(o.keep.list)+len(o.change.list) == 0 {
+		ans, err = gearing.Evaluate(ctx, p, b.set, settings)
+	} else {
+		ans, err = gearing.Search(ctx, p, settings)
+	}
+	line.wipe()
+	if err != nil {
+		return nil, noAnswer(parent, err)
+	}
+	if ans.Status != optimize.Given {
+		if err := o.report(a, o.quiet, ans, time.Since(began)); err != nil {
+			return nil, err
+		}
+	}
+	if ans.Set == nil {
+		text := "no buildable set: " + ans.Infeasible
+		if ans.Relaxation != "" {
+			text += "\n" + ans.Relaxation
+		}
+		return nil, infeasible("%s", text)
+	}
+	return ans, nil
+}
+
+// buildSheet adds what the sheet shows beside the answer. After an interrupt
+// it leaves out what takes more laps than a moment.
+func (a *app) buildSheet(ctx context.Context, o *sheetOptions, p *gearing.Problem, w sheet.Weather, ans *gearing.Answer) (*sheet.Sheet, error) {
+	in := sheet.Input{
+		Car: o.car, Track: o.track, Stock: o.stock, Box: o.box,
+		Answer: ans, Limits: p.Limits,
+		Speed: p.Model.Speed, LimiterRPM: p.Model.LimiterRPM(),
+		Weather: w, Files: o.used, Event: o.event, Date: o.date.text,
+		Warnings: o.files.warnings,
+	}
+	if ans.Lap != nil && ans.Lap.Infeasible == "" {
+		var err error
+		if in.TopGear, in.Alternates, err = beside(ctx, &o.files, p, ans); err != nil {
+			return nil, err
+		}
+	}
+	report, err := sheet.Build(in)
+	if errors.Is(err, sheet.ErrCannotDrive) || errors.Is(err, sheet.ErrNoSet) {
+		return nil, infeasible("%s", err)
+	}
+	if err != nil {
+		return nil, fmt.Errorf("the sheet failed its own check and is not printed:\n%w", err)
+	}
+	return report, nil
+}

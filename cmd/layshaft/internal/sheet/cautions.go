@@ -1,0 +1,74 @@
+package sheet
+
+import (
+	"fmt"
+
+	"layshaft/optimize"
+)
+
+// cautions stand on every ratio sheet. They are the trade's usual ones, in own
+// words; no figure in them is ours to give.
+func cautions() []string {
+	return []string{
+		"The gearbox maker's manual, the series' rules and qualified people decide. This sheet replaces none of them.",
+		"One person builds, another one checks against this sheet; both sign.",
+		"Before a gear goes in, look for cracks, heat colour, chips and rounded dogs. In doubt it stays out.",
+		"Torque, sealant, thread direction and wear limits: from the maker's manual for this box, in its current issue. Use a calibrated torque wrench.",
+		"Snap rings and split pins are new every time and never used again. Wear eye protection when they go on or off.",
+		"Each gear runs the same way round as before; the same mark on both gears of a pair.",
+		"Before a wheel-turn check: engine off and not able to start, the car safely supported on stands on firm ground, nobody under it, hands clear of wheels and chain or shafts.",
+		"Other ratios mean other speeds for downshifts. Tell the driver: a downshift too early over-revs the engine, and no limiter prevents it.",
+		"The first run on a new build is a check run; look for leaks, noise and every gear before it is driven hard.",
+	}
+}
+
+// basis says in sentences what the numbers rest on. Its order is fixed.
+func (s *Sheet) basis() []string {
+	out := []string{
+		"The numbers are a simulation's. The model was not matched to a logged lap, so its own error is not known; differences between sets are surer than lap times.",
+		"Model: a point mass on a given line; not in it are line choice, tyre temperature and wear, lateral load transfer, crosswind, the differential and driver error.",
+		"Shifts at the loss-free crossing of tractive effort, with the shift time allowed for, and hold-or-shift before braking; the full shift schedule comes later.",
+		fmt.Sprintf("Numerical error of the lap, from the run itself: below %s ms. Sets that lie closer together are not told apart.", milliseconds(s.NumericalErrorS)),
+	}
+	if s.RadiusSource != "" {
+		out = append(out, "Tyre radius: "+s.RadiusSource+".")
+	}
+	switch {
+	case s.Search.Status == optimize.Given:
+		out = append(out, "The set is the engineer's own: nothing was searched and nothing is proved of it.")
+	case s.Search.GapS != nil:
+		out = append(out, fmt.Sprintf("Search: %s. It speaks of the computed lap under the conditions of this sheet.", s.Search.phrase()))
+	default:
+		out = append(out, "Search: "+s.Search.phrase()+".")
+	}
+	for _, st := range s.Search.Stages {
+		if s.Search.Status == optimize.Given {
+			break
+		}
+		how := "not proved"
+		if st.Proved && st.GapS != nil {
+			how = fmt.Sprintf("proved within %s ms", milliseconds(*st.GapS))
+		}
+		out = append(out, fmt.Sprintf("Stage %s: %s s, %s.", st.Name, seconds(st.ValueS), how))
+	}
+	if n := s.nextBest(); n != nil {
+		out = append(out, fmt.Sprintf("Next best set: %s s (%s s).", seconds(n.LapTimeS), difference(s.LapTimeS, n.LapTimeS)))
+	}
+	out = append(out, "The set was held against gearbox and stock once more, by code apart from the search, and this sheet's sums were tested before printing.")
+	return out
+}
+
+// nextBest is the first near set that is not this sheet's own.
+func (s *Sheet) nextBest() *Near {
+	for i := range s.Near {
+		n := &s.Near[i]
+		same := n.Final == s.FinalDrive.Name && len(n.PairIDs) == len(s.Gears)
+		for k := range s.Gears {
+			same = same && n.PairIDs[k] == s.Gears[k].PairID
+		}
+		if !same {
+			return n
+		}
+	}
+	return nil
+}

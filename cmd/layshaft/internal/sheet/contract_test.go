@@ -1,0 +1,182 @@
+package sheet
+
+import (
+	"encoding/json"
+	"math/big"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"layshaft/cars/gearbox"
+	"layshaft/optimize"
+)
+
+// contract is the published JSON contract of each command: path -> kind, where
+// a trailing ? admits null. [] stands for the members of a list, which must
+// have at least one in the fixture.
+var contract = map[string]map[string]string{
+	"sheet": {
+		"schema_version": "number", "lap_time_s": "number", "numerical_error_s": "number", "top_speed_kmh": "number",
+		"final_drive": "object", "final_drive.driving_teeth": "number", "final_drive.driven_teeth": "number",
+		"drop": "object?", "gears": "list",
+		"gears[].gear": "number", "gears[].pair_id": "string", "gears[].layshaft_teeth": "number", "gears[].mainshaft_teeth": "number",
+		"gears[].mark": "string", "gears[].ratio": "number", "gears[].overall_ratio": "number", "gears[].step_ratio": "number?",
+		"gears[].upshift_rpm": "number?", "gears[].rpm_after_upshift": "number?", "gears[].rpm_drop": "number?",
+		"gears[].speed_at_upshift_kmh": "number?", "gears[].speed_at_limiter_kmh": "number", "gears[].used_on_lap": "bool",
+		"gears[].fork": "number", "gears[].stack_position": "number",
+		"forks": "list", "forks[]": "list", "forks[][]": "number", "stack": "list", "stack[]": "number",
+		"alternates": "list", "alternates[].gear": "number", "alternates[].layshaft_teeth": "number", "alternates[].mainshaft_teeth": "number",
+		"alternates[].lap_time_s": "number", "alternates[].loss_s": "number", "alternates[].condition": "string", "alternates[].comes_off": "list",
+		"search": "object", "search.status": "string", "search.gap_s": "number?", "search.sets_in_space": "number?",
+		"conditions": "object", "inputs": "list", "inputs[].name": "string", "inputs[].sha256": "string",
+		"warnings": "list", "warnings[]": "string",
+	},
+	"lap": {
+		"schema_version": "number", "lap_time_s": "number", "top_speed_kmh": "number", "numerical_error_s": "number", "shifts": "list",
+		"shifts[].distance_m": "number", "shifts[].from": "number", "shifts[].to": "number", "shifts[].rpm_before": "number",
+		"shifts[].rpm_after": "number", "shifts[].speed_kmh": "number",
+	},
+	"whatif": {
+		"schema_version": "number", "base": "object", "answers": "list", "answers[].set": "list", "answers[].lap_time_s": "number",
+		"answers[].gain_s": "number", "answers[].headroom_rpm": "number?", "answers[].comes_off": "list",
+	},
+	"barrel": {"schema_version": "number", "layouts": "list", "layouts[]": "list", "layouts[][]": "list", "layouts[][][]": "number"},
+	"list":   {"schema_version": "number", "items": "list", "items[].name": "string"},
+}
+
+// walk visits every value under the path.
+func walk(v any, path string, visit func(any)) bool {
+	switch {
+	case path == "":
+		visit(v)
+		return true
+	case strings.HasPrefix(path, "[]"):
+		list, ok := v.([]any)
+		found := false
+		for _, m := range list {
+			found = walk(m, strings.TrimPrefix(path[2:], "."), visit) || found
+		}
+		return ok && found
+	}
+	end := strings.IndexAny(path, ".[")
+	key, rest := path, ""
+	if end >= 0 {
+		key, rest = path[:end], strings.TrimPrefix(path[end:], ".")
+	}
+	object, ok := v.(map[string]any)
+	if !ok {
+		return false
+	}
+	member, ok := object[key]
+	return ok && walk(member, rest, visit)
+}
+
+func kind(v any) string {
+	switch v.(type) {
+	case nil:
+		return "null"
+	case json.Number:
+		return "number"
+	case string:
+		return "string"
+	case bool:
+		return "bool"
+	case []any:
+		return "list"
+	}
+	return "object"
+}
+
+func parse(t *testing.T, text string) any {
+	t.Helper()
+	d := json.NewDecoder(strings.NewReader(text))
+	d.UseNumber()
+	var v any
+	require.NoError(t, d.Decode(&v))
+	return v
+}
+
+func TestJSONContract(t *testing.T) {
+	proved := mustBuild(t, fixture(6))
+	in := fixture(6)
+	in.Answer.Status, in.Answer.SetsInSpace = optimize.Given, nil
+	in.Answer.Lap.MaxRPM[5], in.Answer.Lap.TimeInGear[5] = 0, 0
+	given := mustBuild(t, in)
+	whatif, err := BuildWhatIf(fixtureWhatIf())
+	require.NoError(t, err)
+	lap, err := BuildLap(fixtureLapInput())
+	require.NoError(t, err)
+	study, err := StudyLayouts(6, false)
+	require.NoError(t, err)
+	barrel, err := BuildBarrel(fixtureBox(5, "Heron (invented)"), nil)
+	require.NoError(t, err)
+	for name, c := range map[string]struct {
+		command string
+		view    View
+	}{
+		"proved sheet": {"sheet", proved}, "given sheet": {"sheet", given}, "what-if": {"whatif", whatif},
+		"lap": {"lap", lap}, "study": {"barrel", study}, "barrel": {"barrel", barrel}, "listing": {"list", fixtureListing()},
+	} {
+		t.Run(name, func(t *testing.T) {
+			root := parse(t, renderJSON(t, c.view))
+			for path, want := range contract[c.command] {
+				found := walk(root, path, func(v any) {
+					got := kind(v)
+					if strings.HasSuffix(want, "?") && got == "null" {
+						return
+					}
+					assert.Equal(t, strings.TrimSuffix(want, "?"), got, path)
+				})
+				assert.True(t, found, "%s is missing", path)
+			}
+		})
+	}
+}
+
+// What has no value is present and null; what is given is told from what was
+// searched; a count is exact beyond the reach of a float64.
+func TestJSONNulls(t *testing.T) {
+	in := fixture(6)
+	huge, _ := new(big.Int).SetString("123456789012345678901", 10)
+	in.Answer.SetsInSpace = huge
+	root := parse(t, renderJSON(t, mustBuild(t, in))).(map[string]any)
+	assert.Equal(t, json.Number("123456789012345678901"), root["search"].(map[string]any)["sets_in_space"])
+	top := root["gears"].([]any)[5].(map[string]any)
+	for _, key := range []string{"step_ratio", "upshift_rpm", "rpm_after_upshift", "rpm_drop", "speed_at_upshift_kmh"} {
+		v, ok := top[key]
+		assert.True(t, ok, key)
+		assert.Nil(t, v, key)
+	}
+	v, ok := root["drop"]
+	assert.True(t, ok)
+	assert.Nil(t, v)
+
+	in.Answer.Status = optimize.Given
+	search := parse(t, renderJSON(t, mustBuild(t, in))).(map[string]any)["search"].(map[string]any)
+	assert.Equal(t, "given", search["status"])
+	assert.Nil(t, search["gap_s"])
+}
+
+// The keys of a JSON object stand in the order of the contract, and the same
+// input gives the same bytes.
+func TestJSONOrderAndBytes(t *testing.T) {
+	text := renderJSON(t, mustBuild(t, fixture(6)))
+	assert.Equal(t, text, renderJSON(t, mustBuild(t, fixture(6))))
+	at := -1
+	for _, key := range []string{"schema_version", "lap_time_s", "numerical_error_s", "top_speed_kmh", "final_drive", "drop", "gears", "forks", "stack", "alternates", "search", "conditions", "inputs", "warnings"} {
+		next := strings.Index(text, "\n  \""+key+"\":")
+		assert.Greater(t, next, at, key)
+		at = next
+	}
+}
+
+// Reverse is -1 in every list of gears.
+func TestReverseInJSON(t *testing.T) {
+	r, err := BuildBarrel(fixtureBox(5, "Heron (invented)"), nil)
+	require.NoError(t, err)
+	assert.Equal(t, [][][]int{{{gearbox.Reverse, 1}, {2, 4}, {3, 5}}}, r.Layouts)
+	assert.Contains(t, renderJSON(t, r), "-1")
+	assert.Contains(t, render(t, r, Metric), "R-1")
+}

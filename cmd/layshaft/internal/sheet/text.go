@@ -1,0 +1,161 @@
+package sheet
+
+import (
+	"fmt"
+	"io"
+	"strings"
+
+	"layshaft/optimize"
+)
+
+// Text writes the ratio sheet for an 80-column terminal or printer. The sheet
+// tests its sums and proof-reads the gear table first; on a failure nothing is
+// written.
+func (s *Sheet) Text(w io.Writer, opt TextOptions) error {
+	d, err := opt.display()
+	if err != nil {
+		return err
+	}
+	if err := s.Check(); err != nil {
+		return err
+	}
+	p, err := s.page(d, s.gearCells(d))
+	if err != nil {
+		return err
+	}
+	return p.flush(w)
+}
+
+// page sets the whole sheet around the rendered gear table, which it
+// proof-reads first.
+func (s *Sheet) page(d display, rows [][]string) (*page, error) {
+	if err := s.proofRead(rows); err != nil {
+		return nil, err
+	}
+	p := &page{}
+	s.textHead(p, d)
+	s.textGears(p, d, rows)
+	s.textBuild(p)
+	s.textStrips(p)
+	s.textCounts(p)
+	s.textTopGear(p, d)
+	s.textThrottleOns(p, d)
+	s.textAlternates(p)
+	s.textWarnings(p)
+	s.textCautions(p)
+	s.textBasis(p)
+	s.textSignatures(p)
+	return p, nil
+}
+
+// JSON writes the ratio sheet as one object; the sheet tests its sums first.
+func (s *Sheet) JSON(w io.Writer) error {
+	if err := s.Check(); err != nil {
+		return err
+	}
+	return writeJSON(w, s)
+}
+
+func (s *Sheet) textHead(p *page, d display) {
+	right := ""
+	if s.Date != "" {
+		right = "date " + s.Date
+	}
+	p.head("RATIO SHEET", right)
+	if s.Event != "" {
+		p.label("job", s.Event)
+	}
+	p.label("car", s.Car)
+	p.label("track", fmt.Sprintf("%s, %s", s.Track, d.distWithUnit(s.TrackLengthM)))
+	p.label("gearbox", fmt.Sprintf("%s, cluster %s", s.Gearbox, s.Cluster))
+	p.label("stock", s.Stock)
+	p.label("final", drivePhrase(s.FinalDrive))
+	if s.Drop != nil {
+		p.label("drop pair", drivePhrase(*s.Drop))
+	}
+	textConditions(p, d, s.Conditions)
+	p.blank()
+	lap := fmt.Sprintf("%s s", seconds(s.LapTimeS))
+	if s.LapTimeS >= secondsPerMinute {
+		lap += fmt.Sprintf(" (%s)", clock(s.LapTimeS))
+	}
+	p.label("lap", fmt.Sprintf("%s, numerical error below %s ms", lap, milliseconds(s.NumericalErrorS)))
+	if s.OutLapTimeS != nil {
+		p.label("out lap", seconds(*s.OutLapTimeS)+" s from the end of the pit-lane limit to the line")
+	}
+	top := fmt.Sprintf("%s at %s from the line", d.speedWithUnit(s.TopSpeedKmh), d.distWithUnit(s.TopSpeedAtM))
+	if s.HeadroomRPM != nil {
+		top += fmt.Sprintf("; %d rpm to the limiter in top", *s.HeadroomRPM)
+	} else {
+		top += "; the lap never engages top"
+	}
+	p.label("top speed", top)
+	p.label("result", s.Search.phrase())
+}
+
+func drivePhrase(t Teeth) string {
+	f := fraction{int64(t.DrivenTeeth), int64(t.DrivingTeeth)}
+	return fmt.Sprintf("%s: %d driving, %d driven teeth, ratio %s", t.Name, t.DrivingTeeth, t.DrivenTeeth, f.text())
+}
+
+// phrase is the status line.
+func (s Search) phrase() string {
+	sets := ""
+	if s.SetsInSpace != nil {
+		sets = fmt.Sprintf(", %s sets in the space", grouped(s.SetsInSpace.String()))
+	}
+	switch {
+	case s.Status == optimize.Proved && s.GapS != nil:
+		return fmt.Sprintf("proved: no buildable set is faster by more than %s ms%s", milliseconds(*s.GapS), sets)
+	case s.Status == optimize.Given:
+		return "given: the engineer's own set; nothing was searched" + sets
+	case s.GapS != nil:
+		return fmt.Sprintf("NOT PROVED: the search ended early; another buildable set may be faster by up to %s ms%s", milliseconds(*s.GapS), sets)
+	}
+	return "NOT PROVED: the search ended early; how much faster another set may be is not known" + sets
+}
+
+func textConditions(p *page, d display, c Conditions) {
+	air := fmt.Sprintf("%s kg/m3", fixed(c.AirDensityKgm3, 4))
+	if c.AirSource != "" {
+		air += ", " + c.AirSource
+	}
+	p.label("air", air)
+	var stated []string
+	if c.AirTempC != nil {
+		stated = append(stated, given(c.AirTempC, "deg C"))
+	}
+	if c.StationPressureHpa != nil {
+		stated = append(stated, given(c.StationPressureHpa, "hPa at the circuit"))
+	}
+	if c.SeaLevelPressureHpa != nil {
+		stated = append(stated, given(c.SeaLevelPressureHpa, "hPa at sea level"))
+	}
+	if c.HumidityPct != nil {
+		stated = append(stated, given(c.HumidityPct, "% humidity"))
+	}
+	if len(stated) > 0 {
+		p.label("as given", strings.Join(stated, ", "))
+	}
+	engine := fmt.Sprintf("torque x %s", fixed(c.EngineFactorRatio, 4))
+	if c.EngineSource != "" {
+		engine += ", " + c.EngineSource
+	}
+	if c.Map != "" {
+		engine += ", map " + c.Map
+	}
+	p.label("engine", engine)
+	wind := "no wind"
+	if c.WindKmh != 0 {
+		wind = fmt.Sprintf("wind %s from %s deg", d.speedWithUnit(c.WindKmh), fixed(c.WindFromDeg, 0))
+	}
+	tow := "no tow"
+	if c.TowDragRatio != 1 || c.TowDownforceRatio != 1 {
+		where := "everywhere"
+		if c.TowWhere == "straights" {
+			where = "on straights"
+		}
+		tow = fmt.Sprintf("tow: drag x %s, downforce x %s %s", fixed(c.TowDragRatio, 3), fixed(c.TowDownforceRatio, 3), where)
+	}
+	p.label("state", fmt.Sprintf("%s; %s; fuel %s; grip x %s", wind, tow, d.mass(c.FuelKg), fixed(c.GripRatio, 3)))
+}

@@ -1,0 +1,411 @@
+package gearing
+
+import (
+	"math"
+	"sync"
+
+	"layshaft/sim"
+)
+
+// The account of one zone: what a car loses against the ideal car there.
+//
+// Coordinates. The ideal car first reaches the speed v of its climb at place
+// S(v) and time T(v). A car that first reaches v at S(v) + d, d >= 0, is d
+// metres behind. Its loss so far is at least
+//
+//	L(v, d) = [T(v) + d/v + W(S(v)+d, v)] - Z
+//
+// with W the ideal car's time to go and Z its time for the zone: nothing gets
+// from S(v) to S(v)+d without exceeding v sooner than at v itself. L(v, 0) = 0.
+//
+// Charge. A car that runs in a gear from v to v+h, starting d behind, loses
+// exactly the growth of t + W. Per speed cell and gear, the least of that over
+// all d that the budget allows is what any car within the budget loses there.
+
+const (
+	cellV = 0.5 // m/s, width of a speed cell
+
+	// keepShare scales charges down by what sampling in d and v can leave
+	// out: cells are 0.5 m/s wide, nodes in d a few metres apart, and the
+	// losses smooth between them; a thousandth covers it with room (the test
+	// of the bound measures the slack).
+	keepShare = 0.995
+)
+
+// delays are the nodes (m) at which losses are tabulated.
+var delays = [...]float64{0, 0.5, 1, 2, 3, 4.5, 6, 8, 10, 13, 16, 20, 25, 32, 40, 50, 65, 85, 110, 150}
+
+const nDelay = len(delays)
+
+// zoneAcct is the account of one zone.
+type zoneAcct struct {
+	z            sim.Zone
+	climb        *sim.Climb
+	k0, k1       int               // speed nodes k0..k1 lie inside the climb
+	v0, v1       float64           // m/s, start and top of the climb
+	s, t         []float64         // S and T at the nodes k0..k1
+	loss         [][nDelay]float64 // L at the nodes (s); +Inf where the place is past the zone
+	slack        float64           // s, what interpolation of L may be off
+	hold         []float64         // s, loss of a car that never exceeds the node's speed
+	delayNoShift bool              // a shift may be delayed here
+	free         bool              // it begins at the pit exit: no pulling rule
+
+	// charge[g][i][k-k0][d]: loss of gear g's candidate i over cell k.
+	charge [][][][nDelay]float32
+	// shift[g][k-k0][d]: loss of the shift out of gear g at node k.
+	shift [][][nDelay]float32
+	least [][][]float64 // prefix sums over cells, charges under the budget
+	shLow [][]float64   // least shift losses under the budget
+	sure  float64       // m/s, speed that every car within the budget reaches
+}
+
+func (a *zoneAcct) nodeV(k int) float64 { return float64(k) * cellV }
+
+// newZoneAcct tabulates a zone for a frame.
+func newZoneAcct(f *frame, z sim.Zone, e *sim.Ideal) *zoneAcct {
+	m := f.m
+	a := &zoneAcct{z: z, climb: m.Climb(&z, e), delayNoShift: m.NoShiftIn(&z)}
+	a.v0, a.v1 = math.Sqrt(z.Start.SpeedSq()), math.Sqrt(a.climb.Top())
+	a.k0 = int(math.Ceil(a.v0/cellV + 1e-9))
+	a.k1 = int(math.Floor(a.v1/cellV - 1e-9))
+	if a.k1 <= a.k0 {
+		a.k1 = a.k0 - 1
+		return a
+	}
+	n := a.k1 - a.k0 + 1
+	a.s, a.t = make([]float64, n), make([]float64, n)
+	a.loss = make([][nDelay]float64, n)
+	a.hold = make([]float64, n)
+	for k := range n {
+		v := a.nodeV(a.k0 + k)
+		a.s[k], a.t[k] = a.climb.At(v * v)
+		for d := range nDelay {
+			a.loss[k][d] = a.lossAt(m, e, v, a.s[k], a.t[k], delays[d])
+		}
+		a.hold[k] = a.holdLoss(m, e, v, a.s[k], a.t[k])
+	}
+	a.measureSlack(m, e)
+	return a
+}
+
+// lossAt is L at a place d behind S(v).
+func (a *zoneAcct) lossAt(m *sim.Model, e *sim.Ideal, v, s, t, d float64) float64 {
+	if d == 0 {
+		return 0
+	}
+	if s+d >= a.z.End {
+		return math.Inf(1)
+	}
+	u := v * v
+	if lim := m.LimitSq(s + d); lim < u {
+		// The place lies beyond the braking point for this speed: no car
+		// can first reach v here.
+		return math.Inf(1)
+	}
+	return t + d/v + m.IdealTime(&a.z, s+d, u, e) - a.z.Ideal
+}
+
+// holdLoss is the loss of a car that follows the ideal one to v and holds v
+// until the limit takes over.
+func (a *zoneAcct) holdLoss(m *sim.Model, e *sim.Ideal, v, s, t float64) float64 {
+	u := v * v
+	const step = 2.0
+	d := 0.0
+	for s+d+step < a.z.End && m.LimitSq(s+d+step) > u {
+		d += step
+	}
+	if s+d+step >= a.z.End {
+		return t + (a.z.End-s)/v - a.z.Ideal
+	}
+	l := t + d/v + m.IdealTime(&a.z, s+d, u, e) - a.z.Ideal
+	return math.Max(l, 0)
+}
+
+// measureSlack finds how far the bilinear interpolation of L is off at the
+// middle of cells, where it is worst for a smooth function, and doubles it.
+func (a *zoneAcct) measureSlack(m *sim.Model, e *sim.Ideal) {
+	worst := 2e-6
+	for k := 0; k+1 < len(a.s); k += 3 {
+		v := a.nodeV(a.k0+k) + 0.5*cellV
+		s, t := a.climb.At(v * v)
+		for d := 0; d+1 < nDelay; d += 2 {
+			mid := 0.5 * (delays[d] + delays[d+1])
+			got := a.at(v, mid)
+			want := a.lossAt(m, e, v, s, t, mid)
+			if math.IsInf(got, 0) || math.IsInf(want, 0) || got > 0.5 {
+				continue
+			}
+			worst = math.Max(worst, got-want)
+		}
+	}
+	a.slack = 2 * worst
+}
+
+// at interpolates L. Behind the last node it continues the last slope, which
+// is lower than the true, growing loss.
+func (a *zoneAcct) at(v, d float64) float64 {
+	if len(a.s) < 2 || d <= 0 {
+		return 0
+	}
+	x := v/cellV - float64(a.k0)
+	k := int(x)
+	k = max(0, min(k, len(a.s)-2))
+	x -= float64(k)
+	x = math.Max(0, math.Min(x, 1))
+	i := nDelay - 2
+	for j := 1; j < nDelay-1; j++ {
+		if d < delays[j] {
+			i = j - 1
+			break
+		}
+	}
+	y := (d - delays[i]) / (delays[i+1] - delays[i])
+	lo := a.loss[k][i]*(1-x) + a.loss[k+1][i]*x
+	hi := a.loss[k][i+1]*(1-x) + a.loss[k+1][i+1]*x
+	if math.IsInf(hi, 1) || math.IsNaN(hi) {
+		if math.IsInf(lo, 1) || math.IsNaN(lo) {
+			return math.Inf(1)
+		}
+		return lo
+	}
+	return lo + (hi-lo)*y
+}
+
+// bound is a lower bound of the zone's time for a car that stands at a place
+// with v² = u at time t into the zone.
+func (a *zoneAcct) bound(m *sim.Model, e *sim.Ideal, s, u, t float64) float64 {
+	v := math.Sqrt(u)
+	onLimit := a.z.Brake < a.z.End // the zone ends in braking
+	if v <= a.v0+1e-9 || len(a.s) < 2 {
+		return t + m.IdealTime(&a.z, s, u, e)
+	}
+	if v >= a.v1-1e-9 {
+		if onLimit {
+			return t + m.LimitTime(&a.z, s)
+		}
+		return t + m.IdealTime(&a.z, s, u, e)
+	}
+	sv, tv := a.climb.At(u)
+	d := s - sv
+	if d > delays[nDelay-1] {
+		return t + m.IdealTime(&a.z, s, u, e)
+	}
+	if d < 0 {
+		d = 0
+	}
+	l := a.at(v, d)
+	if math.IsInf(l, 1) {
+		// Next to the braking point: the limit itself bounds the rest.
+		if onLimit {
+			return t + m.LimitTime(&a.z, s)
+		}
+		return t + m.IdealTime(&a.z, s, u, e)
+	}
+	// t + W = Z + L + (t - T(v)) - d/v.
+	return a.z.Ideal + l - a.slack + (t - tv) - d/v
+}
+
+// account is a lap's zones with their accounts, and what follows from a budget.
+type account struct {
+	f     *frame
+	e     *sim.Ideal
+	zones []*zoneAcct
+	ideal float64 // s, the ideal car's whole lap
+	slip  bool    // first gear slips its clutch (out lap)
+
+	togo [][][]float64 // [g][i][j]: least loss after entering candidate j of gear g+1 from i
+	root []float64     // [i]: least loss of sets that begin with candidate i
+}
+
+// newAccount tabulates a lap. It runs on all the workers it is given.
+func newAccount(f *frame, zs []sim.Zone, e *sim.Ideal, workers int) *account {
+	a := &account{f: f, e: e, zones: make([]*zoneAcct, len(zs))}
+	parallel(workers, len(zs), func(i int) { a.zones[i] = newZoneAcct(f, zs[i], e) })
+	top := 0.0
+	for _, z := range a.zones {
+		top = math.Max(top, z.v1)
+	}
+	et := newEngineTable(f, top)
+	parallel(workers, len(zs), func(i int) { a.zones[i].tabulate(f, et) })
+	for i := range zs {
+		a.ideal += zs[i].Ideal
+	}
+	return a
+}
+
+// parallel runs f(0..n-1) on a number of goroutines.
+func parallel(workers, n int, f func(i int)) {
+	if workers < 1 {
+		workers = 1
+	}
+	var wg sync.WaitGroup
+	ch := make(chan int)
+	for range min(workers, n) {
+		wg.Go(func() {
+			for i := range ch {
+				f(i)
+			}
+		})
+	}
+	for i := range n {
+		ch <- i
+	}
+	close(ch)
+	wg.Wait()
+}
+
+// engineTable holds force and turning mass of every candidate at every half
+// speed cell: they do not depend on the place.
+type engineTable struct {
+	force, turn [][][]float64 // [g][i][half cell]
+}
+
+func newEngineTable(f *frame, top float64) *engineTable {
+	n := int(top/(0.5*cellV)) + 4
+	t := &engineTable{force: make([][][]float64, f.n), turn: make([][][]float64, f.n)}
+	for g := range f.n {
+		t.force[g] = make([][]float64, len(f.cand[g]))
+		t.turn[g] = make([][]float64, len(f.cand[g]))
+		for i := range f.cand[g] {
+			fo, tu := make([]float64, n), make([]float64, n)
+			for k := range n {
+				fo[k], tu[k] = f.m.Engine(&f.gear[g][i], float64(k)*0.5*cellV)
+			}
+			t.force[g][i], t.turn[g][i] = fo, tu
+		}
+	}
+	return t
+}
+
+// hold is resistance and grip (N) at the three points of a cell.
+type hold struct{ resist, grip [3]float64 }
+
+// tabulate fills in charges and shift losses.
+func (a *zoneAcct) tabulate(f *frame, et *engineTable) {
+	n := len(a.s)
+	if n < 2 {
+		return
+	}
+	m := f.m
+	reach := f.reachable()
+	holds := make([][nDelay]hold, n-1)
+	for k := range n - 1 {
+		v := a.nodeV(a.k0 + k)
+		for d := range nDelay {
+			if math.IsInf(a.loss[k][d], 1) {
+				continue
+			}
+			for j := range 3 {
+				x := float64(j) / 2
+				s := a.s[k] + x*(a.s[k+1]-a.s[k]) + delays[d]
+				holds[k][d].resist[j], holds[k][d].grip[j] = m.Hold(s, v+x*cellV)
+			}
+		}
+	}
+	a.charge = make([][][][nDelay]float32, f.n)
+	a.shift = make([][][nDelay]float32, f.n)
+	for g := range f.n {
+		a.charge[g] = make([][][nDelay]float32, len(f.cand[g]))
+		for i := range f.cand[g] {
+			if !reach[g][i] {
+				continue
+			}
+			rows := make([][nDelay]float32, n-1)
+			top := math.Sqrt(f.gear[g][i].LimitSq())
+			for k := range n - 1 {
+				over := a.nodeV(a.k0+k)+cellV > top // beyond the limiter
+				for d := range nDelay {
+					if over {
+						rows[k][d] = float32(math.Inf(1))
+						continue
+					}
+					h := 2 * (a.k0 + k)
+					rows[k][d] = a.cellLoss(m.Mass(), et.force[g][i][h:h+3], et.turn[g][i][h:h+3], &holds[k][d], k, d)
+				}
+			}
+			a.charge[g][i] = rows
+		}
+		if g+1 < f.n {
+			a.shift[g] = a.shiftLosses(f, g)
+		}
+	}
+}
+
+// cellLoss is what a gear loses over cell k from delays[d] behind: Simpson over
+// the cell for the time 1/a and the way v/a.
+func (a *zoneAcct) cellLoss(mass float64, force, turn []float64, h *hold, k, d int) float32 {
+	inf := float32(math.Inf(1))
+	if math.IsInf(a.loss[k][d], 1) {
+		return inf
+	}
+	var acc [3]float64
+	for j := range 3 {
+		acc[j] = (force[j] - h.resist[j]) / (mass + turn[j])
+		if h.resist[j]+mass*acc[j] > h.grip[j] {
+			acc[j] = (h.grip[j] - h.resist[j]) / mass
+		}
+		if acc[j] <= 1e-3 {
+			return inf // the gear does not climb through the cell
+		}
+	}
+	v := a.nodeV(a.k0 + k)
+	v1 := v + cellV
+	dt := cellV / 6 * (1/acc[0] + 4/acc[1] + 1/acc[2])
+	ds := cellV / 6 * (v/acc[0] + 4*(v+0.5*cellV)/acc[1] + v1/acc[2])
+	d1 := math.Max(delays[d]+ds-(a.s[k+1]-a.s[k]), 0)
+	l1 := a.at(v1, d1)
+	if math.IsInf(l1, 1) {
+		return inf
+	}
+	// Growth of t + W over the cell.
+	loss := dt - (a.t[k+1] - a.t[k]) + l1 - d1/v1 - a.loss[k][d] + delays[d]/v
+	return float32(math.Max(loss, 0))
+}
+
+// shiftLosses are the losses of the shift out of gear g at every node.
+func (a *zoneAcct) shiftLosses(f *frame, g int) [][nDelay]float32 {
+	m := f.m
+	n := len(a.s)
+	out := make([][nDelay]float32, n)
+	var any, after *sim.Gear
+	for i := range f.next[g] {
+		if len(f.next[g][i]) > 0 {
+			// Returned spin energy depends on the pair: take the greatest.
+			any, after = &f.gear[g][i], &f.gear[g+1][f.next[g][i][len(f.next[g][i])-1]]
+			break
+		}
+	}
+	if any == nil {
+		return out
+	}
+	tau := m.UpshiftTime(g + 1)
+	if m.Car().ShiftInertiaReturn > 0 {
+		return out // no charge: the energy given back differs from pair to pair
+	}
+	for k := range n {
+		v := a.nodeV(a.k0 + k)
+		for d := range nDelay {
+			if math.IsInf(a.loss[k][d], 1) {
+				out[k][d] = float32(math.Inf(1))
+				continue
+			}
+			s1, u1 := m.Coast(a.s[k]+delays[d], v*v, any, after)
+			v1 := math.Sqrt(u1)
+			if s1 >= a.z.End || m.LimitSq(s1) < u1 || v1 <= a.v0 {
+				out[k][d] = 0
+				continue
+			}
+			sv, tv := a.climb.At(u1)
+			d1 := math.Max(s1-sv, 0)
+			l1 := a.at(v1, d1)
+			if math.IsInf(l1, 1) {
+				out[k][d] = 0
+				continue
+			}
+			// Growth of t + W over the coast.
+			loss := tau + (l1 - tv - d1/v1) - (a.loss[k][d] - a.t[k] - delays[d]/v)
+			out[k][d] = float32(math.Max(loss-a.slack, 0))
+		}
+	}
+	return out
+}

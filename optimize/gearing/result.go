@@ -1,0 +1,72 @@
+package gearing
+
+import (
+	"math/big"
+
+	"layshaft/cars/gearbox"
+	"layshaft/optimize"
+	"layshaft/sim"
+)
+
+// Limits are the engineer's rules for a set, beside what the box dictates.
+type Limits struct {
+	StepMin, StepMax float64                   // ratio step between neighbours; 0 = the box's own
+	TopHeadroomRPM   float64                   // 1/min that top gear must keep below the limiter at the ideal lap's top speed; < 0 = no rule
+	Keep             map[int]string            // gear -> pair id that must stay
+	Finals           []*gearbox.Drive          // final drives to choose from
+	Drops            []*gearbox.Drive          // drop pairs to choose from; empty = no drop pair
+	Then             Task                      // second task
+	Allowed          func(*gearbox.Pair) error // nil = Stock rules (life, inspection, count)
+}
+
+// Task is the second task, which decides gears that the lap never uses.
+type Task string
+
+const (
+	OutLap Task = "out"
+)
+
+// Stage is one stage of the staged objective with its proof.
+type Stage struct {
+	Name   string  // "lap" or "out lap"
+	Value  float64 // s, of the chosen set
+	Gap    float64 // s: no buildable set is better by more than this
+	Proved bool
+}
+
+// Answer is what a search returns.
+type Answer struct {
+	Set         *gearbox.Set // nil when nothing is feasible
+	Lap         *sim.Lap
+	OutLap      *sim.Lap
+	Status      optimize.Status
+	Gap         float64  // s
+	SetsInSpace *big.Int // exact number of sets that pass all constraints
+	Stages      []Stage
+	Near        []Near // sets within the gap or next best, best first
+	Infeasible  string // which limit stops it, when Set is nil
+	Relaxation  string // the smallest change that would help, when known
+	Warnings    []string
+	Stats       Stats
+}
+
+// Near is another set close to the best.
+type Near struct {
+	Set     *gearbox.Set
+	LapTime float64 // s
+	OutTime float64 // s
+}
+
+// Stats depend on the number of workers; never part of the answer.
+type Stats struct {
+	Nodes, Laps int64
+	Seconds     float64
+}
+
+// Alternate is the best set in which one gear carries another pair.
+type Alternate struct {
+	Gear    int
+	Pair    *gearbox.Pair
+	LapTime float64 // s
+	Loss    float64 // s against the chosen set, >= 0 or < 0 when other conditions favour it
+}

@@ -1,0 +1,117 @@
+package gearing
+
+import (
+	"math"
+
+	"layshaft/cars/gearbox"
+)
+
+// startingSet builds a good buildable set to start from: the chain with the
+// least charges of an ideal-speed car, then better by one and two neighbouring
+// gears at a time while that helps. Only a start: the search does not trust it
+// to be best.
+func (a *account) startingSet(f *frame, stock *gearbox.Stock) stageResult {
+	// Charges at no delay are an estimate of a set's loss, not a bound.
+	for _, z := range a.zones {
+		z.squeezeEstimate()
+	}
+	a.chainTable()
+	k := f.m.NewSolver()
+	score := func(idx []int) float64 {
+		if !f.groupsOK(idx, stock) {
+			return math.Inf(1)
+		}
+		return k.LapTime(f.totals(idx, nil))
+	}
+	idx := a.cheapestChain()
+	return improve(f, idx, score)
+}
+
+// squeezeEstimate takes the charges of a car that is nowhere behind.
+func (a *zoneAcct) squeezeEstimate() { a.squeeze(0) }
+
+// cheapestChain follows the programme's choices from the root.
+func (a *account) cheapestChain() []int {
+	f := a.f
+	best := -1
+	for i, v := range a.root {
+		if len(f.next[0][i]) > 0 && (best < 0 || v < a.root[best]) {
+			best = i
+		}
+	}
+	idx := []int{best}
+	p := -1
+	for g := 0; g+1 < f.n; g++ {
+		i := idx[g]
+		pick, least := -1, math.Inf(1)
+		for _, j := range f.next[g][i] {
+			c := a.togo[g][i][j]
+			for _, z := range a.zones {
+				c += z.triple(f, g, p, i, int(j))
+			}
+			if pick < 0 || c < least {
+				pick, least = int(j), c
+			}
+		}
+		p = i
+		idx = append(idx, pick)
+	}
+	return idx
+}
+
+// improve changes one gear, then two neighbouring gears, to the best choice
+// while the score falls. Deterministic: first best move in index order.
+func improve(f *frame, idx []int, score func([]int) float64) stageResult {
+	best := append([]int(nil), idx...)
+	value := score(best)
+	try := append([]int(nil), best...)
+	for again := true; again; {
+		again = false
+		for g := range f.n {
+			copy(try, best)
+			for i := range f.cand[g] {
+				try[g] = i
+				if i == best[g] || !f.chainOK(try) {
+					continue
+				}
+				if v := score(try); v < value-1e-12 {
+					value, again = v, true
+					copy(best, try)
+				}
+			}
+			copy(try, best)
+		}
+	}
+	if math.IsInf(value, 1) {
+		return stageResult{score: value}
+	}
+	return stageResult{frame: f, idx: best, score: value}
+}
+
+// chainOK says whether the rules between neighbours hold.
+func (f *frame) chainOK(idx []int) bool {
+	for g := range f.n - 1 {
+		if math.IsNaN(f.cross[g][idx[g]][idx[g+1]]) {
+			return false
+		}
+	}
+	return f.n > 1 || len(idx) == 1
+}
+
+// outStart is the out lap (s) of some set that counts in the second stage,
+// improved from the given one.
+func (s *space) outStart(idx []int, stock *gearbox.Stock) float64 {
+	f := s.f
+	k := f.m.NewSolver()
+	return improve(f, idx, func(idx []int) float64 {
+		if !f.groupsOK(idx, stock) {
+			return math.Inf(1)
+		}
+		totals := f.totals(idx, nil)
+		out := k.OutTime(totals)
+		if math.IsInf(out, 1) || k.LapTime(totals) > s.lapMost {
+			return math.Inf(1)
+		}
+		return out
+	}).score
+}

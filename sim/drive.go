@@ -1,0 +1,202 @@
+package sim
+
+import (
+	"math"
+)
+
+// drive is one gear made ready for the inner loop, or the ideal drive.
+type drive struct {
+	ratio   float64 // engine turns per wheel turn
+	eta     float64 // mesh efficiency
+	perV    float64 // rpm·m per (m/s): rpm = v·perV/radius
+	inertia float64 // kg·m² at the wheels: wheels + engine·ratio²
+	uLimit  float64 // (m/s)², square of the speed at the limiter
+	uShift  float64 // (m/s)², square of the speed at the limiter less the margin
+	ideal   *Ideal  // not nil: the best of many gears at every speed
+	off     bool    // no drive: the engine turns faster than the limiter
+	slips   bool    // the clutch may slip below the torque table (out lap, first gear)
+}
+
+func (b *body) newDrive(total, eta float64) drive {
+	d := drive{
+		ratio: total, eta: eta,
+		perV:    total * b.slip * 30 / math.Pi,
+		inertia: b.wheelInertia + b.engineInertia*total*total,
+	}
+	v := b.speedAt(b.limiter, d.perV)
+	d.uLimit = v * v
+	v = b.speedAt(b.shiftLimit, d.perV)
+	d.uShift = v * v
+	return d
+}
+
+// speedAt inverts rpm = v·perV/(r0 + growth·v²) for the lower root (7.2).
+// Where the growing tyre outruns the engine speed (no root) it returns the
+// speed at which rpm is greatest.
+func (b *body) speedAt(rpm, perV float64) float64 {
+	disc := perV*perV - 4*b.growth*b.r0*rpm*rpm
+	if disc <= 0 {
+		return math.Sqrt(b.r0 / b.growth)
+	}
+	return 2 * rpm * b.r0 / (perV + math.Sqrt(disc))
+}
+
+// rpmAt is the engine speed (1/min) at v (m/s), with growth and slip (7.1).
+func (b *body) rpmAt(v, perV float64) float64 {
+	return v * perV / (b.r0 + b.growth*v*v)
+}
+
+// engineForce is the force (N) that one gear brings to the wheels at full
+// throttle and the equivalent mass (kg) of all that turns (7.3), (7.4).
+func (b *body) engineForce(v float64, d *drive) (force, turning float64) {
+	u := v * v
+	r := b.r0 + b.growth*u
+	rpm := v * d.perV / r
+	inertia := d.inertia
+	if d.slips && rpm < b.rpmLow {
+		rpm = b.rpmLow // the slipping clutch holds the engine here (7.6)
+		inertia = b.wheelInertia
+	}
+	if rpm > b.rpmTop {
+		rpm = b.rpmTop // only inside a step that will be cut at the limiter
+	}
+	torque := b.curve.At(rpm)*b.engineFactor - b.boxDrag
+	force = torque * d.ratio * d.eta / r
+	turning = inertia * (1 - 2*b.growth*u/r) / (r * r)
+	return force, turning
+}
+
+// accel is the acceleration (m/s²) at full throttle at a place and speed² u,
+// and whether the tyres and not the engine set it (7.5).
+func (b *body) accel(p *place, u float64, d *drive) (a float64, gripLimited bool) {
+	v := math.Sqrt(u)
+	l := b.at(p, v)
+	switch {
+	case d.off:
+		return b.coastAccel(p, v), false
+	case d.ideal != nil:
+		a = d.ideal.accel(b, v, l.resist)
+	default:
+		f, m := b.engineForce(v, d)
+		a = (f - l.resist) / (b.mass + m)
+	}
+	contact := l.resist + b.mass*a
+	// Load transfer only helps a driven rear axle, so without it the limit is
+	// a lower one: most evaluations end here.
+	if b.rearDriven && contact*b.hl <= 0.7*l.nf {
+		if cx, _ := driveCapacity(&b.tyreR, l.nr, l.fy*b.rear, p.grip); contact <= cx {
+			if l.fy == 0 {
+				return a, false
+			}
+			nf := l.nf - math.Max(contact, 0)*b.hl
+			if _, cy := b.tyreF.Capacity(nf, p.grip); l.fy*b.front <= cy {
+				return a, false
+			}
+		}
+	}
+	lim := b.driveLimit(p, &l)
+	if contact > lim {
+		return (lim - l.resist) / b.mass, true
+	}
+	return a, false
+}
+
+// coastDecel is the retardation (m/s²) while no gear drives; the wheels turn
+// on (9.1).
+func (b *body) coastAccel(p *place, v float64) float64 {
+	l := b.at(p, v)
+	r := b.r0 + b.growth*v*v
+	turning := b.wheelInertia * (1 - 2*b.growth*v*v/r) / (r * r)
+	return -l.resist / (b.mass + turning)
+}
+
+// Ideal is the best of many gears at every speed: at each speed it gives the
+// acceleration of the best pair, with no shift and no loss between them. No
+// real set made of these gears ever accelerates harder anywhere, which is why
+// its lap is a lower bound of theirs (optimize/gearing argues it).
+type Ideal struct {
+	lo, inv float64 // first speed (m/s) and cells per m/s
+	pick    [][]int32
+	drives  []drive
+}
+
+// idealCell is the width (m/s) of the speed cells in which candidates for the
+// best gear are kept.
+const idealCell = 0.25
+
+// NewIdeal makes the ideal drive of the gears given: total ratios with their
+// efficiencies, same length.
+func (m *Model) NewIdeal(total, eta []float64) *Ideal {
+	e := &Ideal{inv: 1 / idealCell}
+	for i := range total {
+		e.drives = append(e.drives, m.body.newDrive(total[i], eta[i]))
+	}
+	b := m.body
+	top := 0.0
+	for i := range e.drives {
+		top = math.Max(top, math.Sqrt(e.drives[i].uLimit))
+	}
+	n := int(top/idealCell) + 2
+	e.pick = make([][]int32, n)
+	// Resistance changes which gear is best only through the turning mass;
+	// the candidates of both extremes are kept.
+	ref := m.reference
+	for k := range n {
+		var seen []bool = make([]bool, len(e.drives))
+		for j := 0; j <= 4; j++ {
+			v := (float64(k) + float64(j)/4) * idealCell
+			if v <= 0 {
+				continue
+			}
+			l := b.at(&ref, v)
+			for _, res := range [3]float64{0, l.resist, 2*l.resist + 0.3*b.mass} {
+				best := math.Inf(-1)
+				acc := make([]float64, len(e.drives))
+				for i := range e.drives {
+					d := &e.drives[i]
+					acc[i] = math.Inf(-1)
+					if v*v > d.uLimit*(1+1e-9)+1e-9 && float64(k)*idealCell > math.Sqrt(d.uLimit) {
+						continue
+					}
+					f, mt := b.engineForce(v, d)
+					acc[i] = (f - res) / (b.mass + mt)
+					best = math.Max(best, acc[i])
+				}
+				for i, a := range acc {
+					// Keep what comes within 0.02 m/s² of the best at a
+					// sample: inside a cell of 0.25 m/s curves of adjacent
+					// gears move apart by far less.
+					if a > best-0.02 && !math.IsInf(a, -1) {
+						seen[i] = true
+					}
+				}
+			}
+		}
+		for i, ok := range seen {
+			if ok {
+				e.pick[k] = append(e.pick[k], int32(i))
+			}
+		}
+	}
+	return e
+}
+
+// accel is the engine-limited acceleration (m/s²) of the best gear against a
+// resistance (N).
+func (e *Ideal) accel(b *body, v, resist float64) float64 {
+	k := int(v * e.inv)
+	best := math.Inf(-1)
+	if k >= 0 && k < len(e.pick) {
+		for _, i := range e.pick[k] {
+			f, mt := b.engineForce(v, &e.drives[i])
+			if a := (f - resist) / (b.mass + mt); a > best {
+				best = a
+			}
+		}
+	}
+	if math.IsInf(best, -1) {
+		// Faster than any gear reaches: held by the limiter of the tallest.
+		return math.Min(0, -resist/b.mass)
+	}
+	return best
+}

@@ -1,0 +1,230 @@
+package sim
+
+import (
+	"fmt"
+	"math"
+	"sync"
+
+	"layshaft/cars"
+	"layshaft/tracks"
+)
+
+// Settings of a model; nil or zero fields are the defaults.
+type Settings struct {
+	Refine int // every step of the mesh is cut into 2^Refine; default 0, at most 6
+}
+
+// Model is a car on a track under conditions: everything that does not depend
+// on the set, computed once. It is safe for concurrent use; a Solver from it
+// is not.
+type Model struct {
+	car       *cars.Car
+	track     *tracks.Track
+	cond      Conditions
+	refine    int
+	body      *body
+	reference place
+	cells     []cell
+	length    float64   // m, sum of the cells
+	capClock  []float64 // s along the limit to the start of each cell; len = cells+1
+	apexAhead []int32   // index of the cell at whose end the limit has its next least; -1 = none
+	home      int       // cell at whose start a flying lap begins
+	homeOnCap bool      // that place lies on the limit
+	eta       []float64 // mesh efficiency by gear
+	shiftTime []float64 // s, upshift from gear index g
+	downTime  float64   // s per downshift
+
+	finer func() (*Model, error) // the same on half the step, made once
+}
+
+// New prepares the set-independent part of the lap: mesh, corner limits,
+// braking curves. Errors name the place on the track and the remedy.
+func New(car *cars.Car, track *tracks.Track, cond Conditions, s *Settings) (*Model, error) {
+	if car.Box == nil {
+		return nil, fmt.Errorf("car %s has no gearbox attached", car.Name)
+	}
+	if err := checkConditions(&cond); err != nil {
+		return nil, err
+	}
+	refine := 0
+	if s != nil {
+		refine = s.Refine
+	}
+	if refine < 0 || refine > 6 {
+		return nil, fmt.Errorf("mesh refinement %d is outside 0 to 6", refine)
+	}
+	engineMap, err := car.Engine.Map(cond.Map)
+	if err != nil {
+		return nil, err
+	}
+	b, err := newBody(car, engineMap, &cond)
+	if err != nil {
+		return nil, err
+	}
+	m := &Model{
+		car: car, track: track, cond: cond, refine: refine, body: b,
+		reference: b.reference(&cond, car.Aero.DragArea, car.Aero.DownforceArea),
+		cells:     buildMesh(car, track, &cond, refine),
+		eta:       car.Efficiency,
+		shiftTime: car.Box.UpshiftTime,
+		downTime:  car.Box.DownshiftTime,
+	}
+	if len(m.eta) < car.Box.Gears || len(m.shiftTime) < car.Box.Gears-1 {
+		return nil, fmt.Errorf("car %s: efficiency or shift times do not cover %d gears", car.Name, car.Box.Gears)
+	}
+	if err := b.buildLimit(m.cells, track.Place); err != nil {
+		return nil, fmt.Errorf("track %s: %w", track.Name, err)
+	}
+	m.index()
+	m.finer = sync.OnceValues(func() (*Model, error) {
+		return New(car, track, cond, &Settings{Refine: refine + 1})
+	})
+	return m, nil
+}
+
+func checkConditions(c *Conditions) error {
+	positive := func(what string, v float64) error {
+		if !(v > 0) || math.IsInf(v, 1) {
+			return fmt.Errorf("%s: %g is not > 0", what, v)
+		}
+		return nil
+	}
+	for _, e := range []error{
+		positive("air density", c.AirDensity), positive("engine factor", c.EngineFactor),
+		positive("tow drag ratio", c.TowDrag), positive("tow downforce ratio", c.TowDownforce),
+		positive("grip factor", c.Grip),
+	} {
+		if e != nil {
+			return e
+		}
+	}
+	if !(c.Fuel >= 0) || math.IsInf(c.Fuel, 1) {
+		return fmt.Errorf("fuel: %g kg is not >= 0", c.Fuel)
+	}
+	if !(math.Abs(c.WindSpeed) < 100) || math.IsNaN(c.WindFrom) || math.IsInf(c.WindFrom, 0) {
+		return fmt.Errorf("wind: %g m/s from %g rad is no wind", c.WindSpeed, c.WindFrom)
+	}
+	return nil
+}
+
+// index fills in the clock along the limit, the next least limit of every
+// cell and the home of the lap.
+func (m *Model) index() {
+	n := len(m.cells)
+	m.capClock = make([]float64, n+1)
+	for i := range m.cells {
+		m.capClock[i+1] = m.capClock[i] + m.cells[i].capTime
+		m.length += m.cells[i].h
+	}
+	// A least limit stands at the end of cell i where the limit has come down
+	// (or stayed level after coming down) and goes up beyond.
+	least := make([]bool, n)
+	falling := false
+	home, homeU := -1, topU
+	for k := range 2 * n {
+		i := k % n
+		c, next := &m.cells[i], &m.cells[(i+1)%n]
+		const tol = 1e-9
+		switch {
+		case c.cap1 < c.cap0*(1-tol):
+			falling = true
+		case c.cap1 > c.cap0*(1+tol):
+			falling = false
+		}
+		rises := next.cap0 > c.cap1*(1+tol) || next.capM > c.cap1*(1+tol)
+		if k >= n {
+			least[i] = falling && rises && c.cap1 < topU
+			if least[i] && c.cap1 < homeU {
+				home, homeU = i, c.cap1
+			}
+		}
+		if rises {
+			falling = false
+		}
+	}
+	m.apexAhead = make([]int32, n)
+	next := int32(-1)
+	for k := 2*n - 1; k >= 0; k-- {
+		i := k % n
+		if least[i] {
+			next = int32(i)
+		}
+		m.apexAhead[i] = next
+	}
+	if home >= 0 {
+		m.home, m.homeOnCap = (home+1)%n, true
+	}
+}
+
+// Car, Track and Conditions return what the model was made of.
+func (m *Model) Car() *cars.Car         { return m.car }
+func (m *Model) Track() *tracks.Track   { return m.track }
+func (m *Model) Conditions() Conditions { return m.cond }
+
+// RPM is the engine speed (1/min) at v (m/s) with the total ratio given (7.1).
+func (m *Model) RPM(v, total float64) float64 {
+	d := m.body.newDrive(total, 1)
+	return m.body.rpmAt(v, d.perV)
+}
+
+// Speed is the road speed (m/s) at an engine speed (1/min) (7.2).
+func (m *Model) Speed(rpm, total float64) float64 {
+	d := m.body.newDrive(total, 1)
+	return m.body.speedAt(rpm, d.perV)
+}
+
+// LimiterRPM is the limiter (1/min) of the engine map in use, ShiftRPM the
+// engine speed at which a shift comes at the latest.
+func (m *Model) LimiterRPM() float64 { return m.body.limiter }
+
+// ShiftRPM is the limiter less the shift margin (1/min).
+func (m *Model) ShiftRPM() float64 { return m.body.shiftLimit }
+
+// TractiveEffort is the force (N) of the engine at the contact patch of the
+// driven wheels at full throttle in a gear (from 1) at v (m/s).
+func (m *Model) TractiveEffort(v float64, gear int, total float64) float64 {
+	d := m.body.newDrive(total, m.eta[gear-1])
+	f, _ := m.body.engineForce(v, &d)
+	return f
+}
+
+// RoadLoad is the resistance (N) on a level straight without wind at v (m/s).
+func (m *Model) RoadLoad(v float64) float64 {
+	l := m.body.at(&m.reference, v)
+	return l.resist
+}
+
+// CrossSpeed is the road speed (m/s) at which the shift from gear g (from 1)
+// with total ratio a to the next with total ratio b begins (8.2).
+func (m *Model) CrossSpeed(g int, a, b float64) float64 {
+	da, db := m.body.newDrive(a, m.eta[g-1]), m.body.newDrive(b, m.eta[g])
+	return math.Sqrt(m.crossSpeed(&da, &db, m.shiftTime[g-1]))
+}
+
+// CornerSpeed is the highest speed (m/s) that the place at s (m) allows, +Inf
+// where there is no limit (6.8).
+func (m *Model) CornerSpeed(s float64) float64 {
+	c := m.cellAt(s)
+	p := c.at(s - c.s)
+	u := m.body.cornerLimit(&p)
+	if u >= topU {
+		return math.Inf(1)
+	}
+	return math.Sqrt(u)
+}
+
+func (m *Model) cellAt(s float64) *cell { return &m.cells[m.cellIndex(s)] }
+
+// cellIndex finds the cell that holds s (m, 0 to the lap's length).
+func (m *Model) cellIndex(s float64) int {
+	lo, hi := 0, len(m.cells)
+	for hi-lo > 1 {
+		mid := (lo + hi) / 2
+		if m.cells[mid].s <= s+1e-9 {
+			lo = mid
+		} else {
+			hi = mid
+		}
+	}
+	return lo
+}

@@ -1,0 +1,201 @@
+package sim
+
+import (
+	"fmt"
+	"math"
+)
+
+// lapOf drives one lap, recording, and makes the report of it.
+func (k *Solver) lapOf(total []float64, flying bool) *Lap {
+	var t trip
+	periodic := false
+	if flying {
+		t, periodic = k.flying(total)
+	} else {
+		t = k.out(total)
+	}
+	lap := &Lap{
+		Time:       t.end.t - t.start.t,
+		TimeInGear: make([]float64, k.n),
+		MaxRPM:     make([]float64, k.n),
+		CrossRPM:   make([]float64, k.n-1),
+		Periodic:   periodic,
+		Infeasible: t.fail,
+	}
+	for g := range k.n - 1 {
+		lap.CrossRPM[g] = k.m.body.rpmAt(math.Sqrt(k.cross[g]), k.drives[g].perV)
+	}
+	if t.fail != "" {
+		return lap
+	}
+	k.settleGears(t)
+	k.trace(lap, t)
+	k.events(lap)
+	k.warn(lap)
+	return lap
+}
+
+// settleGears fills in the gear engaged while on the limit: the gear of the
+// last stretch until the downshifts of (8.6) have brought it to the gear of
+// the next.
+func (k *Solver) settleGears(t trip) {
+	n := len(k.path)
+	nextGear := make([]int8, n+1)
+	nextGear[n] = int8(t.firstGear)
+	if t.firstGear < 0 {
+		nextGear[n] = int8(t.gear)
+	}
+	for i := n - 1; i >= 0; i-- {
+		nextGear[i] = nextGear[i+1]
+		if k.path[i].phase != Capped {
+			nextGear[i] = k.path[i].gear
+		}
+	}
+	engaged := int8(t.gear)
+	tFree := math.Inf(-1)
+	for i := range k.path {
+		p := &k.path[i]
+		if p.phase != Capped {
+			engaged = p.gear
+			if p.phase == Shifting {
+				engaged++
+				if i+1 < n && k.path[i+1].phase != Capped && k.path[i+1].gear < p.gear {
+					engaged = k.path[i+1].gear
+				}
+			}
+			tFree = p.t1
+			continue
+		}
+		for engaged > nextGear[i] {
+			v := k.m.body.speedAt(k.m.body.overRev, k.drives[engaged-1].perV)
+			if p.u1 > v*v || p.t1 < tFree {
+				break
+			}
+			engaged--
+			tFree = math.Max(tFree, p.t0) + k.m.downTime
+		}
+		p.gear = engaged
+	}
+}
+
+func (k *Solver) sampleAt(p *piece, s, u, t float64) Sample {
+	v := math.Sqrt(u)
+	c := &k.m.cells[p.cell]
+	limit := math.Inf(1)
+	x := k.m.wrap(s) - c.s
+	if x >= -1e-6 && x <= c.h+1e-6 {
+		if l := c.capAt(math.Max(0, math.Min(x, c.h))); l < 0.999*topU {
+			limit = math.Sqrt(l)
+		}
+	}
+	return Sample{
+		S: s, T: t, V: v, Gear: int(p.gear) + 1,
+		RPM:   k.m.body.rpmAt(v, k.drives[p.gear].perV),
+		Phase: p.phase, Limit: limit,
+	}
+}
+
+// trace fills in samples and totals. A lap is reported from the start line,
+// wherever it was computed from.
+func (k *Solver) trace(lap *Lap, t trip) {
+	line := k.m.length * math.Ceil(t.start.s/k.m.length-1e-12)
+	split := len(k.path)
+	for i := range k.path {
+		if k.path[i].s0 >= line-1e-9 {
+			split = i
+			break
+		}
+	}
+	add := func(ps []piece, shift float64, clock float64) {
+		for i := range ps {
+			p := &ps[i]
+			sm := k.sampleAt(p, p.s0-shift, p.u0, p.t0-clock)
+			lap.Samples = append(lap.Samples, sm)
+			if sm.V > lap.TopSpeed {
+				lap.TopSpeed, lap.TopSpeedAt = sm.V, k.m.wrap(sm.S)
+			}
+			dt := p.t1 - p.t0
+			lap.TimeInGear[p.gear] += dt
+			if p.phase == Limiting {
+				lap.LimiterTime += dt
+			}
+			for _, v := range [2]float64{math.Sqrt(p.u0), math.Sqrt(p.u1)} {
+				if p.phase == Driving || p.phase == Limiting {
+					lap.MaxRPM[p.gear] = math.Max(lap.MaxRPM[p.gear], k.m.body.rpmAt(v, k.drives[p.gear].perV))
+				}
+			}
+		}
+	}
+	full := t.end.s-t.start.s > k.m.length-1e-6
+	if !full || t.start.s < 1e-9 || split == len(k.path) {
+		add(k.path, 0, t.start.t)
+		if n := len(k.path); n > 0 {
+			p := &k.path[n-1]
+			lap.Samples = append(lap.Samples, k.sampleAt(p, p.s1, p.u1, p.t1-t.start.t))
+		}
+		return
+	}
+	// The piece over the line is cut by the mesh, whose cells end there, but
+	// for a coast that rolls across it: then the line falls inside a piece,
+	// and its sample carries on.
+	first := k.path[split:]
+	clock := first[0].t0 - (first[0].s0-line)/math.Sqrt(first[0].u0)
+	add(first, line, clock)
+	add(k.path[:split], t.start.s-(t.end.s-line), clock-(t.end.t-t.start.t))
+	last := &k.path[split-1]
+	lap.Samples = append(lap.Samples, k.sampleAt(last, k.m.length, last.u1, lap.Time))
+}
+
+// events fills in shifts and throttle-on places from the samples.
+func (k *Solver) events(lap *Lap) {
+	ss := lap.Samples
+	for i := 1; i < len(ss); i++ {
+		a, b := &ss[i-1], &ss[i]
+		if b.Phase == Shifting && a.Phase != Shifting {
+			to := b.Gear + 1
+			if i+1 < len(ss) && ss[i+1].Gear < b.Gear && ss[i+1].Phase != Capped {
+				to = ss[i+1].Gear
+			}
+			lap.Shifts = append(lap.Shifts, k.shiftOf(b, b.Gear, to))
+		}
+		if b.Phase == Capped && b.Gear < a.Gear {
+			for g := a.Gear; g > b.Gear; g-- {
+				lap.Shifts = append(lap.Shifts, k.shiftOf(b, g, g-1))
+			}
+		}
+		if a.Phase == Capped && b.Phase == Driving {
+			lap.ThrottleOns = append(lap.ThrottleOns, ThrottleOn{
+				S: k.m.wrap(b.S), Corner: k.m.track.Place(k.m.wrap(b.S)), V: b.V, Gear: b.Gear, RPM: b.RPM,
+			})
+			if b.Gear < a.Gear {
+				for g := a.Gear; g > b.Gear; g-- {
+					lap.Shifts = append(lap.Shifts, k.shiftOf(b, g, g-1))
+				}
+			}
+		}
+	}
+}
+
+func (k *Solver) shiftOf(at *Sample, from, to int) Shift {
+	return Shift{
+		S: k.m.wrap(at.S), From: from, To: to, V: at.V,
+		RPMBefore: k.m.body.rpmAt(at.V, k.drives[from-1].perV),
+		RPMAfter:  k.m.body.rpmAt(at.V, k.drives[to-1].perV),
+		Held:      to > from && at.V*at.V > k.cross[from-1]*(1+1e-6),
+	}
+}
+
+// warn adds what the reader must know about the lap.
+func (k *Solver) warn(lap *Lap) {
+	low, top := k.m.body.rpmLow, k.m.body.rpmTop
+	for i := range lap.Samples {
+		s := &lap.Samples[i]
+		if s.Phase == Driving && s.RPM < low-1 {
+			lap.Warnings = append(lap.Warnings, fmt.Sprintf("at %s gear %d turns %.0f rpm, below the torque table (%.0f rpm): no torque there", k.m.track.Place(k.m.wrap(s.S)), s.Gear, s.RPM, low))
+			break
+		}
+	}
+	if k.m.body.limiter > top {
+		lap.Warnings = append(lap.Warnings, fmt.Sprintf("the torque table ends at %.0f rpm, below the limiter of %.0f rpm", top, k.m.body.limiter))
+	}
+}
