@@ -33,7 +33,7 @@ const (
 )
 
 // delays are the nodes (m) at which losses are tabulated.
-var delays = [...]float64{0, 0.5, 1, 2, 3, 4.5, 6, 8, 10, 13, 16, 20, 25, 32, 40, 50, 65, 85, 110, 150}
+var delays = [...]float64{0, 0.5, 1, 2, 3, 4.5, 6, 8, 10, 13, 16, 20, 25, 32, 40, 50, 65, 85, 110, 150, 220, 320}
 
 const nDelay = len(delays)
 
