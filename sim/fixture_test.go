@@ -108,3 +108,15 @@ func bowl() *tracks.Track {
 	b.corner(210, math.Pi, 90, 14*units.FromDeg)
 	return b.straight(520).corner(215, math.Pi, 90, 14*units.FromDeg).straight(260).t
 }
+
+// embedded is one of the embedded circuits.
+func embedded(t testing.TB, name string) *tracks.Track {
+	t.Helper()
+	tr, err := tracks.Parse(source(t, tracks.Embedded(), tracks.CircuitDir+"/"+name+".toml"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return tr
+}
+
+func circuits() []string { return []string{"harrowdale", "quayside", "saltmere"} }

@@ -30,6 +30,10 @@ type Zone struct {
 	// From Brake (m, unwrapped) to the end the ideal car stays on the limit
 	// once it is there; End when the zone does not end on the limit.
 	Brake float64
+
+	// Last says that the lap is over at End without braking: there no gear is
+	// held in the hope of it (8.4).
+	Last bool
 }
 
 // Gear is a gear made ready to run.
@@ -116,6 +120,7 @@ func (m *Model) zones(st state, end float64, e *Ideal) []Zone {
 			if onCap {
 				z.Brake = m.brakeFrom(&st, z.Start.s, e)
 			}
+			z.Last = !onCap
 			zs = append(zs, z)
 			st.t = 0
 			if onCap {
@@ -349,6 +354,7 @@ type Trajectory struct {
 	from  state
 	last  state
 	final bool    // it ended on the limit, or at the end of the zone
+	over  bool    // it ended with the lap
 	held  float64 // s into the zone at which it last touched the limit
 }
 
@@ -358,7 +364,7 @@ type Trajectory struct {
 // what any car does; where the ideal car would leave the limit again before
 // the zone ends, it makes the time a lower bound.
 func (m *Model) Run(t *Trajectory, from Moment, g *Gear, z *Zone, e *Ideal, uLast float64) {
-	t.ps, t.from, t.final = t.ps[:0], from.state, false
+	t.ps, t.from, t.final, t.over = t.ps[:0], from.state, false, false
 	st := from.state
 	ideal := drive{ideal: e, uLimit: math.Inf(1), uShift: math.Inf(1)}
 	pick := func(float64) *drive { return &ideal }
@@ -381,7 +387,7 @@ func (m *Model) Run(t *Trajectory, from Moment, g *Gear, z *Zone, e *Ideal, uLas
 			m.idealIn(&t.last, z, e)
 			t.final = true
 		case finished:
-			t.final = true
+			t.final, t.over = true, z.Last
 		}
 		return
 	}
@@ -394,7 +400,7 @@ func (m *Model) Held(t *Trajectory, uShift float64) float64 {
 	if !t.final {
 		return math.Inf(1)
 	}
-	if q, ok := m.cross(t, uShift); ok && t.held-q.t > holdLimit {
+	if q, ok := m.cross(t, uShift); ok && (t.over || t.held-q.t > holdLimit) {
 		return math.Inf(1)
 	}
 	return t.last.t

@@ -139,6 +139,8 @@ func (e *UnknownNameError) Error() string {
 	msg := fmt.Sprintf("%q is not built in", e.Ref)
 	if e.Nearest != "" {
 		msg += fmt.Sprintf("; did you mean %q?", e.Nearest)
+	} else {
+		msg += "."
 	}
 	return msg + fmt.Sprintf(" Built in: %s. A file of your own is given with its folder or extension: ./%s%s",
 		list(e.Names), e.Ref, e.Ext)

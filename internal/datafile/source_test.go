@@ -50,7 +50,8 @@ func TestReadUnknownName(t *testing.T) {
 	_, err = datafile.Read(" ", examples(), "data", ".toml")
 	assert.ErrorContains(t, err, "anvil, bramble")
 	_, err = datafile.Read("zzzzzzzzz", examples(), "data", ".toml")
-	assert.NotContains(t, err.Error(), "did you mean")
+	assert.EqualError(t, err, `"zzzzzzzzz" is not built in. Built in: anvil, bramble. `+
+		`A file of your own is given with its folder or extension: ./zzzzzzzzz.toml`)
 }
 
 func TestReadFile(t *testing.T) {

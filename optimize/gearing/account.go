@@ -53,10 +53,14 @@ type zoneAcct struct {
 	// charge[g][i][k-k0][d]: loss of gear g's candidate i over cell k.
 	charge [][][][nDelay]float32
 	// shift[g][k-k0][d]: loss of the shift out of gear g at node k.
-	shift [][][nDelay]float32
-	least [][][]float64 // prefix sums over cells, charges under the budget
-	shLow [][]float64   // least shift losses under the budget
-	sure  float64       // m/s, speed that every car within the budget reaches
+	shift     [][][nDelay]float32
+	drop      [][]float64   // m/s, least speed lost in it
+	least     [][][]float64 // prefix sums over cells, charges under the budget
+	shLow     [][]float64   // least shift losses under the budget
+	shiftMost float64       // s, most that one shift is charged
+	limit     float64       // s, the cap: most that the zone is charged in all
+	room      []float64     // s, by node: ceilings of the cells from there on
+	sure      float64       // m/s, speed that every car within the budget reaches
 }
 
 func (a *zoneAcct) nodeV(k int) float64 { return float64(k) * cellV }
@@ -213,13 +217,15 @@ type account struct {
 	ideal float64 // s, the ideal car's whole lap
 	slip  bool    // first gear slips its clutch (out lap)
 
-	togo [][][]float64 // [g][i][j]: least loss after entering candidate j of gear g+1 from i
-	root []float64     // [i]: least loss of sets that begin with candidate i
+	workers int
+	triples [][][][]float64 // [g][p+1][i][j]: charges of one gear in a chain, s; p+1 = 0 for first gear
+	togo    [][][]float64   // [g][i][j]: least loss after entering candidate j of gear g+1 from i
+	root    []float64       // [i]: least loss of sets that begin with candidate i
 }
 
 // newAccount tabulates a lap. It runs on all the workers it is given.
 func newAccount(f *frame, zs []sim.Zone, e *sim.Ideal, workers int) *account {
-	a := &account{f: f, e: e, zones: make([]*zoneAcct, len(zs))}
+	a := &account{f: f, e: e, zones: make([]*zoneAcct, len(zs)), workers: workers}
 	parallel(workers, len(zs), func(i int) { a.zones[i] = newZoneAcct(f, zs[i], e) })
 	top := 0.0
 	for _, z := range a.zones {
@@ -304,6 +310,7 @@ func (a *zoneAcct) tabulate(f *frame, et *engineTable) {
 	}
 	a.charge = make([][][][nDelay]float32, f.n)
 	a.shift = make([][][nDelay]float32, f.n)
+	a.drop = make([][]float64, f.n)
 	for g := range f.n {
 		a.charge[g] = make([][][nDelay]float32, len(f.cand[g]))
 		for i := range f.cand[g] {
@@ -326,7 +333,7 @@ func (a *zoneAcct) tabulate(f *frame, et *engineTable) {
 			a.charge[g][i] = rows
 		}
 		if g+1 < f.n {
-			a.shift[g] = a.shiftLosses(f, g)
+			a.shift[g], a.drop[g] = a.shiftLosses(f, g)
 		}
 	}
 }
@@ -363,10 +370,10 @@ func (a *zoneAcct) cellLoss(mass float64, force, turn []float64, h *hold, k, d i
 }
 
 // shiftLosses are the losses of the shift out of gear g at every node.
-func (a *zoneAcct) shiftLosses(f *frame, g int) [][nDelay]float32 {
+func (a *zoneAcct) shiftLosses(f *frame, g int) ([][nDelay]float32, []float64) {
 	m := f.m
 	n := len(a.s)
-	out := make([][nDelay]float32, n)
+	out, drop := make([][nDelay]float32, n), make([]float64, n)
 	var any, after *sim.Gear
 	for i := range f.next[g] {
 		if len(f.next[g][i]) > 0 {
@@ -376,14 +383,15 @@ func (a *zoneAcct) shiftLosses(f *frame, g int) [][nDelay]float32 {
 		}
 	}
 	if any == nil {
-		return out
+		return out, drop
 	}
 	tau := m.UpshiftTime(g + 1)
 	if m.Car().ShiftInertiaReturn > 0 {
-		return out // no charge: the energy given back differs from pair to pair
+		return out, drop // no charge: the energy given back differs from pair to pair
 	}
 	for k := range n {
 		v := a.nodeV(a.k0 + k)
+		drop[k] = v
 		for d := range nDelay {
 			if math.IsInf(a.loss[k][d], 1) {
 				out[k][d] = float32(math.Inf(1))
@@ -391,6 +399,7 @@ func (a *zoneAcct) shiftLosses(f *frame, g int) [][nDelay]float32 {
 			}
 			s1, u1 := m.Coast(a.s[k]+delays[d], v*v, any, after)
 			v1 := math.Sqrt(u1)
+			drop[k] = math.Max(0, math.Min(drop[k], v-v1))
 			if s1 >= a.z.End || m.LimitSq(s1) < u1 || v1 <= a.v0 {
 				out[k][d] = 0
 				continue
@@ -407,5 +416,5 @@ func (a *zoneAcct) shiftLosses(f *frame, g int) [][nDelay]float32 {
 			out[k][d] = float32(math.Max(loss-a.slack, 0))
 		}
 	}
-	return out
+	return out, drop
 }

@@ -2,28 +2,42 @@ package gearing
 
 import "math"
 
+// A zone's cap bounds what it may be charged in all. It is what makes the
+// charges hold for every set, however slow: either the car loses at least the
+// cap in the zone, and then no sum of charges exceeds what it loses; or it
+// loses less, and then it is never farther behind, and reaches every speed, as
+// the charges assume. So the charges are cut down until no chain's sum can
+// exceed the cap: those of the speed cells to a profile whose sum is cellShare
+// of it, those of the shifts to equal parts of the rest.
+const cellShare = 0.6
+
+// rollSlack (s) widens the limit on delays: after a shift a car passes speeds
+// a second time, having been up to half a metre per second faster before.
+const rollSlack = 0.002
+
 // squeeze turns the tables of a zone into least charges for cars that lose at
-// most budget (s) in it: prefix sums per gear over the speed cells, least shift
-// losses per node, and the speed that every such car reaches.
-func (a *zoneAcct) squeeze(budget float64) {
+// most limit (s) in it: prefix sums per gear over the speed cells, least shift
+// losses per node, and the speed that every such car reaches. profile is the
+// shape of the cells' ceilings; nil = no ceilings (an estimate, no bound).
+func (a *zoneAcct) squeeze(limit float64, profile []float64) {
 	n := len(a.s)
 	a.sure = a.v0
 	if n < 2 {
 		return
 	}
 	for k := range n {
-		if a.hold[k] <= budget+a.slack {
+		if a.hold[k] <= limit+a.slack {
 			break
 		}
 		a.sure = a.nodeV(a.k0 + k)
 	}
-	// Delays that the budget can pay for, at every node: L grows with d, so
-	// the first node beyond the budget still bounds the interval.
+	// Delays at which a car has lost no more than the limit, at every node: L
+	// grows with d, so the first node beyond still bounds the interval.
 	most := make([]int, n)
 	for k := range n {
 		most[k] = nDelay - 1
 		for d := 1; d < nDelay; d++ {
-			if a.loss[k][d] > budget+a.slack {
+			if a.loss[k][d] > limit+a.slack+rollSlack {
 				most[k] = d
 				break
 			}
@@ -36,8 +50,21 @@ func (a *zoneAcct) squeeze(budget float64) {
 		}
 		return float64(best)
 	}
+	ceiling := a.ceilings(limit, profile)
+	a.limit = limit
+	a.room = make([]float64, n)
+	for k := n - 2; k >= 0; k-- {
+		a.room[k] = a.room[k+1]
+		if ceiling != nil && a.nodeV(a.k0+k) < a.sure {
+			a.room[k] += ceiling[k]
+		}
+	}
 	a.least = make([][][]float64, len(a.charge))
 	a.shLow = make([][]float64, len(a.shift))
+	a.shiftMost = math.Inf(1)
+	if profile != nil {
+		a.shiftMost = (1 - cellShare) * limit / math.Max(1, float64(len(a.charge)-1))
+	}
 	for g := range a.charge {
 		a.least[g] = make([][]float64, len(a.charge[g]))
 		for i, rows := range a.charge[g] {
@@ -46,9 +73,9 @@ func (a *zoneAcct) squeeze(budget float64) {
 			}
 			sum := make([]float64, n)
 			for k := range rows {
-				c := least(&rows[k], k) * keepShare
-				if math.IsInf(c, 1) {
-					c = never
+				c := math.Min(least(&rows[k], k)*keepShare, never)
+				if ceiling != nil {
+					c = math.Min(c, ceiling[k])
 				}
 				sum[k+1] = sum[k] + c
 			}
@@ -66,6 +93,78 @@ func (a *zoneAcct) squeeze(budget float64) {
 		}
 		a.shLow[g] = low
 	}
+}
+
+// ceilings scales the profile so that its sum over the cells below the sure
+// speed is cellShare of the limit.
+func (a *zoneAcct) ceilings(limit float64, profile []float64) []float64 {
+	if profile == nil {
+		return nil
+	}
+	sum := 0.0
+	for k, p := range profile {
+		if a.nodeV(a.k0+k) < a.sure {
+			sum += p
+		}
+	}
+	out := make([]float64, len(profile))
+	if sum <= 0 {
+		return out
+	}
+	for k, p := range profile {
+		out[k] = p * cellShare * limit / sum
+	}
+	return out
+}
+
+// profile is the shape of the ceilings: the charges of a good set, spread over
+// neighbouring cells so that sets which change gear elsewhere find room too.
+func (a *zoneAcct) profile(f *frame, idx []int) []float64 {
+	n := len(a.s)
+	if n < 2 {
+		return nil
+	}
+	own, first := make([]float64, n-1), make([]float64, n-1)
+	for k := range own {
+		v := a.nodeV(a.k0+k) + 0.5*cellV
+		g := 0
+		for g+1 < f.n && v*v >= f.cross[g][idx[g]][idx[g+1]] {
+			g++
+		}
+		own[k] = math.Min(a.least[g][idx[g]][k+1]-a.least[g][idx[g]][k], 0.01)
+		if g+1 < f.n && v*v < f.cross[g][idx[g]][idx[g+1]] && a.v0*a.v0 < f.cross[g][idx[g]][idx[g+1]] && (g == 0 || a.v0*a.v0 >= f.cross[g-1][idx[g-1]][idx[g]]) {
+			// Where the zone begins the next gear may be taken at once.
+			next := a.least[g+1][idx[g+1]][k+1] - a.least[g+1][idx[g+1]][k]
+			first[k] = math.Min(next, 0.01)
+		}
+	}
+	const reach = 10 // cells, 5 m/s
+	out := make([]float64, len(own))
+	for k := range out {
+		for j := max(0, k-reach); j <= min(len(own)-1, k+reach); j++ {
+			out[k] = math.Max(out[k], own[j])
+		}
+		out[k] = math.Max(out[k], first[k]) + 1e-6
+	}
+	return out
+}
+
+// safe turns what is known of a zone into what may stand beside the chain
+// table: known (s) is a lower bound of the zone's loss when a gear is entered
+// at v with a number of shifts still to come, and the table goes on to charge
+// at most rest from there. A car that loses more than the cap is only known to
+// lose the greater of known and cap, so what known + rest has above that comes
+// off.
+func (a *zoneAcct) safe(known, v float64, shifts int) float64 {
+	if len(a.room) == 0 || math.IsInf(known, 1) {
+		return known
+	}
+	k := int(v/cellV) - a.k0
+	rest := a.shiftMost * float64(shifts)
+	if k < len(a.room) {
+		rest += a.room[max(k, 0)]
+	}
+	return math.Min(known, math.Max(known, a.limit)-rest)
 }
 
 // never is the charge (s) of a cell that a gear cannot climb through: large
@@ -123,7 +222,7 @@ func (a *zoneAcct) triple(f *frame, g, p, i, j int) float64 {
 			// The gear is entered by a shift, if the car does not hold the
 			// gear before to the end of the zone.
 			lim := math.Sqrt(f.gear[g-1][p].LimitSq())
-			if lim >= a.sure {
+			if lim >= a.sure && !a.z.Last {
 				return 0
 			}
 			if a.delayNoShift {
@@ -152,8 +251,14 @@ func (a *zoneAcct) triple(f *frame, g, p, i, j int) float64 {
 	}
 	lim := math.Sqrt(f.gear[g][i].LimitSq())
 	sh := 0.0
-	if lim < a.sure {
+	if lim < a.sure || a.z.Last {
+		// The pause, and the speed lost in it, gained again in the next gear.
+		k := min(int(to/cellV)-a.k0, len(a.drop[g])-1)
 		sh = a.shiftAt(g, to)
+		if k >= 0 {
+			sh += math.Max(a.upTo(g+1, j, to)-a.upTo(g+1, j, to-a.drop[g][k]), 0)
+		}
+		sh = math.Min(sh, a.shiftMost)
 	}
 	if first {
 		return math.Min(own+sh, a.upTo(g+1, j, to))
@@ -161,63 +266,142 @@ func (a *zoneAcct) triple(f *frame, g, p, i, j int) float64 {
 	return own + sh
 }
 
-// budgets squeezes all zones for cars whose whole lap takes at most target
-// (s): each zone may lose what the others leave. Each round raises the least
-// losses of the zones, which lowers the budgets of the others.
-func (a *account) budgets(target float64, workers int) {
-	spare := target - a.ideal
-	least := make([]float64, len(a.zones))
-	for round := range 3 {
-		sum := 0.0
-		for _, l := range least {
-			sum += l
-		}
-		parallel(workers, len(a.zones), func(z int) {
-			b := spare - (sum - least[z])
-			if math.IsInf(target, 1) {
-				b = math.Inf(1)
-			}
-			a.zones[z].squeeze(b)
-			if round < 2 {
-				l := a.zoneLeast(z)
-				least[z] = math.Max(0, l-a.zones[z].slack)
-			}
-		})
-		if math.IsInf(target, 1) {
-			break
-		}
-	}
-	a.chainTable()
-}
+// capFactors (read-only) are the multiples of a good set's loss in a zone that
+// are tried as the zone's cap. A low one keeps delays short and so charges
+// high, but leaves little to charge.
+var capFactors = [...]float64{1.05, 1.25, 1.5, 1.8, 2.2, 2.7, 3.5, 5}
 
-// zoneLeast is the least loss of any chain in one zone alone.
-func (a *account) zoneLeast(z int) float64 {
-	_, root := a.programme(func(g, p, i, j int) float64 { return a.zones[z].triple(a.f, g, p, i, j) })
-	best := math.Inf(1)
-	for _, v := range root {
-		best = math.Min(best, v)
+// calibrate sets every zone's cap from a good set, then makes the chain table.
+// Any caps give a valid bound; those that charge the good set most in each
+// zone are taken.
+func (a *account) calibrate(idx []int, workers int) {
+	f := a.f
+	w := newWalk(a)
+	for g := range f.n {
+		p := -1
+		if g > 0 {
+			p = idx[g-1]
+		}
+		w.enter(g, p, idx[g])
+		w.drive(g, idx[g], math.Inf(1))
 	}
-	return best
+	last := &w.stack[f.n-1]
+	parallel(workers, len(a.zones), func(z int) {
+		za, st := a.zones[z], &last.zones[z]
+		best := st.held
+		for l := range st.labels {
+			best = math.Min(best, f.m.Held(st.run[l], math.Inf(1)))
+		}
+		loss := best - za.z.Ideal
+		if math.IsInf(loss, 1) || loss < 0.002 {
+			loss = 0.002
+		}
+		charged := func() float64 {
+			sum := 0.0
+			for g := range f.n {
+				p, j := -1, -1
+				if g > 0 {
+					p = idx[g-1]
+				}
+				if g+1 < f.n {
+					j = idx[g+1]
+				}
+				sum += za.triple(f, g, p, idx[g], j)
+			}
+			return sum
+		}
+		most, pick := -1.0, 0.0
+		for _, c := range capFactors {
+			limit := c * loss
+			za.squeeze(limit, nil)
+			za.squeeze(limit, za.profile(f, idx))
+			if got := charged(); got > most {
+				most, pick = got, limit
+			}
+		}
+		za.squeeze(pick, nil)
+		za.squeeze(pick, za.profile(f, idx))
+	})
+	a.chainTable()
 }
 
 // chainTable is the programme over all zones together: all of them must use
 // the same chain of pairs.
 func (a *account) chainTable() {
-	a.togo, a.root = a.programme(func(g, p, i, j int) float64 {
-		sum := 0.0
-		for _, z := range a.zones {
-			sum += z.triple(a.f, g, p, i, j)
+	f := a.f
+	a.triples = make([][][][]float64, f.n)
+	for g := range f.n {
+		before := 1
+		if g > 0 {
+			before = len(f.cand[g-1])
 		}
-		return sum
+		a.triples[g] = make([][][]float64, before+1)
+	}
+	parallel(a.workers, f.n, func(g int) {
+		if g == 0 {
+			a.triples[0][0] = a.rows(0, -1)
+			return
+		}
+		for p := range f.cand[g-1] {
+			a.triples[g][p+1] = a.rows(g, p)
+		}
 	})
+	a.togo, a.root = a.programme()
+}
+
+// rows are the charges of gear g after candidate p of the gear before: by
+// candidate and by candidate of the next gear (one entry for the last gear).
+func (a *account) rows(g, p int) [][]float64 {
+	f := a.f
+	out := make([][]float64, len(f.cand[g]))
+	fill := func(i int) {
+		if g == f.n-1 {
+			out[i] = []float64{a.charged(g, p, i, -1)}
+			return
+		}
+		row := make([]float64, len(f.cand[g+1]))
+		for _, j := range f.next[g][i] {
+			row[j] = a.charged(g, p, i, int(j))
+		}
+		out[i] = row
+	}
+	if p < 0 {
+		for i := range f.cand[0] {
+			fill(i)
+		}
+		return out
+	}
+	for _, i := range f.next[g-1][p] {
+		fill(int(i))
+	}
+	return out
+}
+
+func (a *account) charged(g, p, i, j int) float64 {
+	sum := 0.0
+	for _, z := range a.zones {
+		sum += z.triple(a.f, g, p, i, j)
+	}
+	return sum
 }
 
 // programme is the backward dynamic programme over chains: togo[g][p][i] is
 // the least sum of charges of gears g+1.. when candidate i of gear g+1 follows
 // p of gear g; root[i] that of all gears when candidate i is first gear.
-func (a *account) programme(charge func(g, p, i, j int) float64) (togo [][][]float64, root []float64) {
+func (a *account) programme() (togo [][][]float64, root []float64) {
 	f := a.f
 	togo = make([][][]float64, f.n-1)
+	least := func(g, p, i int) float64 {
+		row := a.triples[g][p+1][i]
+		if g == f.n-1 {
+			return row[0]
+		}
+		best := math.Inf(1)
+		for _, j := range f.next[g][i] {
+			best = math.Min(best, row[j]+togo[g][i][j])
+		}
+		return best
+	}
 	for g := f.n - 2; g >= 0; g-- {
 		togo[g] = make([][]float64, len(f.cand[g]))
 		for p := range f.cand[g] {
@@ -226,26 +410,14 @@ func (a *account) programme(charge func(g, p, i, j int) float64) (togo [][][]flo
 				row[i] = math.Inf(1)
 			}
 			for _, i := range f.next[g][p] {
-				row[i] = a.least(togo, charge, g+1, p, int(i))
+				row[i] = least(g+1, p, int(i))
 			}
 			togo[g][p] = row
 		}
 	}
 	root = make([]float64, len(f.cand[0]))
 	for i := range root {
-		root[i] = a.least(togo, charge, 0, -1, i)
+		root[i] = least(0, -1, i)
 	}
 	return togo, root
-}
-
-func (a *account) least(togo [][][]float64, charge func(g, p, i, j int) float64, g, p, i int) float64 {
-	f := a.f
-	if g == f.n-1 {
-		return charge(g, p, i, -1)
-	}
-	best := math.Inf(1)
-	for _, j := range f.next[g][i] {
-		best = math.Min(best, charge(g, p, i, int(j))+togo[g][i][j])
-	}
-	return best
 }

@@ -143,7 +143,7 @@ type stageResult struct {
 
 func (pl *plan) run(ctx context.Context) (*Answer, error) {
 	a := &Answer{SetsInSpace: pl.count}
-	first, accounts, rings, err := pl.stageOne(ctx, a)
+	first, accounts, rings, starts, err := pl.stageOne(ctx, a)
 	if err != nil {
 		return nil, err
 	}
@@ -161,7 +161,7 @@ func (pl *plan) run(ctx context.Context) (*Answer, error) {
 	})
 	best := first
 	if first.status == optimize.Proved {
-		second, err := pl.stageTwo(ctx, a, first, accounts, rings)
+		second, err := pl.stageTwo(ctx, a, first, accounts, rings, starts)
 		if err != nil {
 			return nil, err
 		}
@@ -186,15 +186,17 @@ func (pl *plan) run(ctx context.Context) (*Answer, error) {
 }
 
 // stageOne finds the least flying lap.
-func (pl *plan) stageOne(ctx context.Context, a *Answer) (stageResult, []*account, []*ringTable, error) {
+func (pl *plan) stageOne(ctx context.Context, a *Answer) (stageResult, []*account, []*ringTable, [][]int, error) {
 	best := stageResult{score: math.Inf(1), bound: math.Inf(1), status: optimize.Proved}
 	accounts := make([]*account, len(pl.frames))
 	rings := make([]*ringTable, len(pl.frames))
+	starts := make([][]int, len(pl.frames)) // a good set of each frame
 	for i, f := range pl.frames {
 		if pl.zones == nil {
 			t := newRingTable(f, pl.ideal, pl.s.Workers)
 			rings[i] = t
 			lap, idx := t.best(func(idx []int) bool { return f.groupsOK(idx, pl.p.Stock) })
+			starts[i] = idx
 			if lap < best.score {
 				best.frame, best.score, best.idx = f, lap, idx
 			}
@@ -208,18 +210,19 @@ func (pl *plan) stageOne(ctx context.Context, a *Answer) (stageResult, []*accoun
 		acc := newAccount(f, pl.zones, pl.ideal, pl.s.Workers)
 		accounts[i] = acc
 		start := acc.startingSet(f, pl.p.Stock)
+		starts[i] = start.idx
 		target := math.Min(start.score, best.score)
 		if start.score < best.score {
 			best.frame, best.idx, best.score = f, start.idx, start.score
 		}
-		acc.budgets(target+pl.s.Gap, pl.s.Workers)
+		acc.calibrate(start.idx, pl.s.Workers)
 		res, err := optimize.Search(ctx, &space{f: f, stock: pl.p.Stock, lap: acc}, &optimize.Settings{
 			Workers: pl.s.Workers, Cutoff: target, Progress: pl.s.Progress,
 		})
 		a.Stats.Nodes += res.Nodes
 		a.Stats.Laps += res.Leaves
 		if err != nil {
-			return best, nil, nil, err
+			return best, nil, nil, nil, err
 		}
 		if res.Choice != nil && (res.Score < best.score || (best.frame == f && res.Score <= best.score)) {
 			best.frame, best.idx, best.score = f, res.Choice, res.Score
@@ -231,16 +234,16 @@ func (pl *plan) stageOne(ctx context.Context, a *Answer) (stageResult, []*accoun
 			for range pl.frames[i+1:] {
 				best.bound = math.Min(best.bound, acc.ideal)
 			}
-			return best, accounts, rings, nil
+			return best, accounts, rings, starts, nil
 		}
 	}
 	best.bound = math.Min(best.bound, best.score)
-	return best, accounts, rings, nil
+	return best, accounts, rings, starts, nil
 }
 
 // stageTwo finds the least out lap among the sets whose flying lap is within
 // the gap of the best.
-func (pl *plan) stageTwo(ctx context.Context, a *Answer, first stageResult, accounts []*account, rings []*ringTable) (stageResult, error) {
+func (pl *plan) stageTwo(ctx context.Context, a *Answer, first stageResult, accounts []*account, rings []*ringTable, starts [][]int) (stageResult, error) {
 	best := stageResult{score: math.Inf(1), bound: math.Inf(1), status: optimize.Proved}
 	lapMost := first.score + pl.s.Gap
 	for i, f := range pl.frames {
@@ -248,15 +251,16 @@ func (pl *plan) stageTwo(ctx context.Context, a *Answer, first stageResult, acco
 		if sp.ring != nil {
 			sp.ring.accept(lapMost)
 		}
-		if sp.lap != nil {
-			sp.lap.budgets(lapMost, pl.s.Workers)
-		}
 		sp.out = newOutAccount(f, pl.outs, pl.ideal, pl.s.Workers)
-		target := best.score
+		target, good := best.score, starts[i]
 		if f == first.frame {
-			target = math.Min(target, sp.outStart(first.idx, pl.p.Stock))
+			start := sp.outStart(first.idx, pl.p.Stock)
+			target = math.Min(target, start.score)
+			if start.idx != nil {
+				good = start.idx
+			}
 		}
-		sp.out.budgets(target, pl.s.Workers)
+		sp.out.calibrate(good, pl.s.Workers)
 		cut := target
 		if math.IsInf(cut, 1) {
 			cut = 0

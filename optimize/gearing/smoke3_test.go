@@ -16,7 +16,7 @@ func TestZones(t *testing.T) {
 		f := pl.frames[0]
 		acc := newAccount(f, pl.zones, pl.ideal, 2)
 		s := acc.startingSet(f, p.Stock)
-		acc.budgets(s.score+.001, 2)
+		acc.calibrate(s.idx, 2)
 		w := newWalk(acc)
 		for g := 0; g < f.n; g++ {
 			p := -1

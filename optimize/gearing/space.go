@@ -105,19 +105,27 @@ func (w *worker) rootBound(i int, cutoff float64) (float64, bool) {
 // of interest.
 func (w *worker) bound(g, i, j int, cutoff float64) (float64, bool) {
 	if !w.s.second {
-		b := w.lap.childBound(g, i, j, cutoff)
+		b := w.lap.childBound(g, w.before(g), i, j, cutoff)
 		return b, b <= cutoff
 	}
 	if w.s.ring != nil && !w.s.ring.mayBe(w.idx, j) {
 		return 0, false
 	}
 	if w.lap != nil {
-		if w.lap.childBound(g, i, j, w.s.lapMost) > w.s.lapMost {
+		if w.lap.childBound(g, w.before(g), i, j, w.s.lapMost) > w.s.lapMost {
 			return 0, false
 		}
 	}
-	b := w.out.childBound(g, i, j, cutoff)
+	b := w.out.childBound(g, w.before(g), i, j, cutoff)
 	return b, b <= cutoff
+}
+
+// before is the candidate of the gear before g, -1 for first gear.
+func (w *worker) before(g int) int {
+	if g == 0 {
+		return -1
+	}
+	return w.idx[g-1]
 }
 
 // Push implements optimize.Worker.
@@ -186,8 +194,9 @@ func (w *worker) Score(cutoff float64) float64 {
 			return math.Inf(1)
 		}
 	}
-	if lap := w.solver.LapTime(w.totals); lap > w.s.lapMost {
+	out := w.solver.OutTime(w.totals)
+	if out > cutoff || w.solver.LapTime(w.totals) > w.s.lapMost {
 		return math.Inf(1)
 	}
-	return w.solver.OutTime(w.totals)
+	return out
 }

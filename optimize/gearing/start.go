@@ -13,7 +13,7 @@ import (
 func (a *account) startingSet(f *frame, stock *gearbox.Stock) stageResult {
 	// Charges at no delay are an estimate of a set's loss, not a bound.
 	for _, z := range a.zones {
-		z.squeezeEstimate()
+		z.squeeze(0, nil)
 	}
 	a.chainTable()
 	k := f.m.NewSolver()
@@ -26,9 +26,6 @@ func (a *account) startingSet(f *frame, stock *gearbox.Stock) stageResult {
 	idx := a.cheapestChain()
 	return improve(f, idx, score)
 }
-
-// squeezeEstimate takes the charges of a car that is nowhere behind.
-func (a *zoneAcct) squeezeEstimate() { a.squeeze(0) }
 
 // cheapestChain follows the programme's choices from the root.
 func (a *account) cheapestChain() []int {
@@ -45,10 +42,7 @@ func (a *account) cheapestChain() []int {
 		i := idx[g]
 		pick, least := -1, math.Inf(1)
 		for _, j := range f.next[g][i] {
-			c := a.togo[g][i][j]
-			for _, z := range a.zones {
-				c += z.triple(f, g, p, i, int(j))
-			}
+			c := a.togo[g][i][j] + a.triples[g][p+1][i][j]
 			if pick < 0 || c < least {
 				pick, least = int(j), c
 			}
@@ -100,7 +94,7 @@ func (f *frame) chainOK(idx []int) bool {
 
 // outStart is the out lap (s) of some set that counts in the second stage,
 // improved from the given one.
-func (s *space) outStart(idx []int, stock *gearbox.Stock) float64 {
+func (s *space) outStart(idx []int, stock *gearbox.Stock) stageResult {
 	f := s.f
 	k := f.m.NewSolver()
 	return improve(f, idx, func(idx []int) float64 {
@@ -113,5 +107,5 @@ func (s *space) outStart(idx []int, stock *gearbox.Stock) float64 {
 			return math.Inf(1)
 		}
 		return out
-	}).score
+	})
 }

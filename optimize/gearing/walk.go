@@ -18,7 +18,7 @@ type walk struct {
 // level is the state after choosing a gear.
 type level struct {
 	zones []zoneState
-	sum   float64 // s, table charges of the prefix (gears before this one)
+	sum   float64 // s, what the zones' bounds exceed the ideal lap by
 	ran   bool    // runs of this level are made
 }
 
@@ -26,6 +26,7 @@ type level struct {
 // began in the natural gear, one that began in the next.
 type zoneState struct {
 	held    float64 // s, best time of ending in an earlier gear; +Inf none
+	least   float64 // s, what is known of the zone's loss at this level, safe beside the chain table
 	labels  int
 	from    [2]sim.Moment
 	atStart [2]bool // the label begins at the zone's start: its run is shared
@@ -62,48 +63,70 @@ func (w *walk) gearOf(g, i int) sim.Gear {
 // enter descends to gear g (index) with candidate i; p is the candidate of the
 // gear before.
 func (w *walk) enter(g, p, i int) {
-	f := w.a.f
-	m := f.m
 	lv := &w.stack[g]
 	lv.ran = false
 	lv.sum = 0
-	if g > 0 {
-		lv.sum = w.stack[g-1].sum
-	}
 	for z, za := range w.a.zones {
 		st := &lv.zones[z]
-		st.held, st.labels, st.started = math.Inf(1), 0, false
-		start := za.z.Start
-		if g == 0 {
-			w.begin(st, g, i, za)
-			continue
+		w.enterZone(st, z, g, p, i, za)
+		v := 0.0
+		if g > 0 {
+			v = math.Sqrt(w.a.f.cross[g-1][p][i])
 		}
-		up := &w.stack[g-1].zones[z]
-		cross := f.cross[g-1][p][i]
-		ga, gb := w.gearOf(g-1, p), w.gearOf(g, i)
-		st.held = up.held
-		u := start.SpeedSq()
-		natural := up.started || u < cross // the zone's natural gear is g-1 or lower
-		st.started = natural
-		if !natural {
-			// Still below the zone's first gear.
-			w.begin(st, g, i, za)
-			continue
+		st.least = za.safe(w.known(st, za)-za.z.Ideal, v, w.a.f.n-1-g)
+		lv.sum += st.least
+	}
+}
+
+// known is a lower bound of the zone's time at a level: of the cars under way
+// and of those that ended in an earlier gear.
+func (w *walk) known(st *zoneState, za *zoneAcct) float64 {
+	least := st.held
+	for l := range st.labels {
+		if st.atStart[l] {
+			return math.Min(least, za.z.Ideal)
 		}
-		for l := range up.labels {
-			r := up.run[l]
-			if h := m.Held(r, cross); h < st.held {
-				st.held = h
-			}
-			if at, ok := m.ShiftOut(r, &ga, &gb, cross, &za.z); ok && st.labels < 2 {
-				st.from[st.labels], st.atStart[st.labels] = at, false
-				st.labels++
-			}
+		at := &st.from[l]
+		least = math.Min(least, za.bound(w.a.f.m, w.a.e, at.Distance(), at.SpeedSq(), at.Clock()))
+	}
+	return least
+}
+
+// enterZone is enter for one zone.
+func (w *walk) enterZone(st *zoneState, z, g, p, i int, za *zoneAcct) {
+	f := w.a.f
+	m := f.m
+	st.held, st.labels, st.started = math.Inf(1), 0, false
+	start := za.z.Start
+	if g == 0 {
+		w.begin(st, g, i, za)
+		return
+	}
+	up := &w.stack[g-1].zones[z]
+	cross := f.cross[g-1][p][i]
+	ga, gb := w.gearOf(g-1, p), w.gearOf(g, i)
+	st.held = up.held
+	u := start.SpeedSq()
+	natural := up.started || u < cross // the zone's natural gear is g-1 or lower
+	st.started = natural
+	if !natural {
+		// Still below the zone's first gear.
+		w.begin(st, g, i, za)
+		return
+	}
+	for l := range up.labels {
+		r := up.run[l]
+		if h := m.Held(r, cross); h < st.held {
+			st.held = h
 		}
-		if !up.started && st.labels < 2 {
-			// g-1 is the natural gear: this one may be taken at once.
-			w.begin(st, g, i, za)
+		if at, ok := m.ShiftOut(r, &ga, &gb, cross, &za.z); ok && st.labels < 2 {
+			st.from[st.labels], st.atStart[st.labels] = at, false
+			st.labels++
 		}
+	}
+	if !up.started && st.labels < 2 {
+		// g-1 is the natural gear: this one may be taken at once.
+		w.begin(st, g, i, za)
 	}
 }
 
@@ -158,17 +181,19 @@ func (w *walk) fromStart(z, g, i int, gear *sim.Gear) *sim.Trajectory {
 
 // childBound is a lower bound of the lap (s) when candidate j follows
 // candidate i of gear g, whose runs are made.
-func (w *walk) childBound(g, i, j int, cutoff float64) float64 {
+func (w *walk) childBound(g, p, i, j int, cutoff float64) float64 {
 	a := w.a
 	f := a.f
 	togo := a.togo[g][i][j]
-	if math.IsInf(togo, 1) {
-		return togo
+	lv := &w.stack[g]
+	// Cheap first: what is known at this level, and tables from here on.
+	if b := a.ideal + lv.sum + a.triples[g][p+1][i][j] + togo; b > cutoff || math.IsInf(togo, 1) {
+		return b
 	}
 	cross := f.cross[g][i][j]
+	vCross := math.Sqrt(cross)
 	ga, gb := w.gearOf(g, i), w.gearOf(g+1, j)
-	sum := a.ideal + togo
-	lv := &w.stack[g]
+	sum := a.ideal + lv.sum + togo
 	for z, za := range a.zones {
 		st := &lv.zones[z]
 		u := za.z.Start.SpeedSq()
@@ -188,7 +213,8 @@ func (w *walk) childBound(g, i, j int, cutoff float64) float64 {
 		if !st.started && w.pulls(&gb, za) {
 			best = za.z.Ideal // the next gear may be taken at once
 		}
-		sum += best - za.z.Ideal
+		known := za.safe(best-za.z.Ideal, vCross, f.n-2-g)
+		sum += math.Max(known, st.least) - st.least
 		if sum > cutoff {
 			return sum
 		}

@@ -56,7 +56,7 @@ func (a *app) runLap(c *cobra.Command, o *lapOptions) error {
 	if err != nil {
 		return err
 	}
-	a.warn(o.quiet, o.files.warnings...)
+	a.warn(&o.show, o.files.warnings...)
 	report, err := sheet.BuildLap(sheet.LapInput{
 		CarName: titleOr(o.car.Title, o.car.Name), TrackName: titleOr(o.track.Title, o.track.Name),
 		Set: d.base.set, SetName: d.base.name, Lap: d.lap,
@@ -100,6 +100,7 @@ func (o *lapOptions) drive() (*driven, error) {
 	if lap.Infeasible != "" {
 		return nil, infeasible("the set cannot drive this lap: %s", lap.Infeasible)
 	}
+	o.oddSums(b.set.Pairs...)
 	return &driven{base: b, model: model, lap: lap, weather: w}, nil
 }
 

@@ -128,7 +128,6 @@ func (f *files) loadStock() error {
 	if f.stock, err = gearbox.ParseStock(src); err != nil {
 		return asInput(err)
 	}
-	f.warnings = append(f.warnings, f.stock.Warnings...)
 	return nil
 }
 
@@ -139,5 +138,21 @@ func (f *files) loadAll() error {
 			return err
 		}
 	}
+	// A box that states its usual tooth sum warns of the pairs that are really
+	// chosen (oddSums, gearbox.SetWarnings): a line for every odd pair of the
+	// stock on every run would be read once and never again. Without a stated
+	// sum the stock's own lines are all there is.
+	if f.box.ToothSum == 0 {
+		f.warnings = append(f.warnings, f.stock.Warnings...)
+	}
 	return nil
+}
+
+// oddSums warns of the pairs whose tooth sum is unusual for the box, each once.
+func (f *files) oddSums(pairs ...*gearbox.Pair) {
+	for _, p := range pairs {
+		if w := f.box.ToothSumWarning(p); w != "" && !slices.Contains(f.warnings, w) {
+			f.warnings = append(f.warnings, w)
+		}
+	}
 }

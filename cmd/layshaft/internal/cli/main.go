@@ -21,6 +21,7 @@ type app struct {
 	stdout   io.Writer
 	stderr   io.Writer
 	terminal bool // stderr is a terminal that can redraw a line
+	screen   bool // stdout is a terminal: who reads it reads stderr as well
 }
 
 // Main runs the program with the arguments (without the program's name) and
@@ -33,7 +34,7 @@ func Main(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io
 	stop := context.AfterFunc(ctx, release)
 	defer stop()
 
-	a := &app{stdout: stdout, stderr: stderr, terminal: canRedraw(stderr)}
+	a := &app{stdout: stdout, stderr: stderr, terminal: canRedraw(stderr), screen: isTerminal(stdout)}
 	out := newAnswer(stdout)
 	root := a.root()
 	root.SetArgs(args)
@@ -74,9 +75,10 @@ func (a *app) report(err error) int {
 	return code
 }
 
-// warn prints warnings on stderr, unless --quiet.
-func (a *app) warn(quiet bool, warnings ...string) {
-	if quiet {
+// warn prints warnings on stderr, unless --quiet, or unless they stand in the
+// text that the same person is about to read on the same screen.
+func (a *app) warn(s *show, warnings ...string) {
+	if s.quiet || (a.screen && s.onStdout() && s.format.value == formatText) {
 		return
 	}
 	for _, w := range warnings {

@@ -38,9 +38,12 @@ func (o *output) flags(c *cobra.Command) {
 	c.Flags().BoolVar(&o.force, "force", false, "let --output replace an existing file")
 }
 
+// onStdout tells whether the answer goes to standard output.
+func (o *output) onStdout() bool { return o.path == "" || o.path == toStdout }
+
 // check refuses at once, before any work, what could not be written later.
 func (o *output) check() error {
-	if o.path == "" || o.path == toStdout {
+	if o.onStdout() {
 		return nil
 	}
 	info, err := os.Stat(o.path)
@@ -68,7 +71,7 @@ func (o *output) write(c *cobra.Command, fill func(w io.Writer) error) error {
 	if err := fill(&text); err != nil {
 		return err
 	}
-	if o.path == "" || o.path == toStdout {
+	if o.onStdout() {
 		_, err := c.OutOrStdout().Write(text.Bytes())
 		return err
 	}

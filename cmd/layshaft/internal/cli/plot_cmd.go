@@ -87,7 +87,7 @@ func (a *app) runPlot(c *cobra.Command, o *plotOptions) error {
 	if err != nil {
 		return err
 	}
-	a.warn(o.quiet, o.files.warnings...)
+	a.warn(&o.show, o.files.warnings...)
 	figure := chart.Lap{
 		Title:    fmt.Sprintf("%s, %s: lap %.3f s", titleOr(o.track.Title, o.track.Name), titleOr(o.car.Title, o.car.Name), d.lap.Time),
 		Subtitle: o.subtitle(d),

@@ -10,10 +10,15 @@ import (
 	"golang.org/x/term"
 )
 
+// isTerminal tells whether w is a terminal.
+func isTerminal(w io.Writer) bool {
+	f, ok := w.(*os.File)
+	return ok && term.IsTerminal(int(f.Fd()))
+}
+
 // canRedraw tells whether w is a terminal on which a line can be written over.
 func canRedraw(w io.Writer) bool {
-	f, ok := w.(*os.File)
-	return ok && os.Getenv("TERM") != "dumb" && term.IsTerminal(int(f.Fd()))
+	return isTerminal(w) && os.Getenv("TERM") != "dumb"
 }
 
 // progress is one line on stderr that is written over and wiped at the end.

@@ -140,6 +140,9 @@ func (r *rules) ownSet(f *files) (*base, error) {
 		words, name = f.stock.Fitted, "fitted set of "+f.stockName()
 		flag = "fitted set of " + f.stockName()
 	}
+	if err := r.stepRange(f); err != nil {
+		return nil, err
+	}
 	finals, err := r.finals(f)
 	if err != nil {
 		return nil, err
@@ -179,13 +182,18 @@ func (r *rules) needSet(f *files) (*base, error) {
 }
 
 // stockName is the stock's file as people know it.
-func (f *files) stockName() string {
+func (f *files) stockName() string { return f.nameOf("stock", f.stockRef) }
+
+// boxName is the gearbox's file as people know it.
+func (f *files) boxName() string { return f.nameOf("gearbox", f.box.Name) }
+
+func (f *files) nameOf(role, otherwise string) string {
 	for _, u := range f.used {
-		if u.Role == "stock" {
+		if u.Role == role {
 			return u.Name
 		}
 	}
-	return f.stockRef
+	return otherwise
 }
 
 // free lists the gears that may change from the base, in gear order; nil when
@@ -224,6 +232,23 @@ func (r *rules) free(gears int) ([]int, error) {
 	return out, nil
 }
 
+// stepRange refuses a range of ratio steps that is empty; a limit that is not
+// given is the gearbox file's.
+func (r *rules) stepRange(f *files) error {
+	if r.stepMin.given && r.stepMax.given && r.stepMin.value > r.stepMax.value {
+		return badInput("--step-min %s is above --step-max %s: swap them", &r.stepMin, &r.stepMax)
+	}
+	if !r.stepMin.given && r.stepMax.given && r.stepMax.value < f.box.StepMin {
+		return badInput("--step-max %s is below the least step of the gearbox file %s, %s: ask for %s or more, or lower that with --step-min",
+			&r.stepMax, f.boxName(), plain(f.box.StepMin), plain(f.box.StepMin))
+	}
+	if r.stepMin.given && !r.stepMax.given && r.stepMin.value > f.box.StepMax {
+		return badInput("--step-min %s is above the greatest step of the gearbox file %s, %s: ask for %s or less, or raise that with --step-max",
+			&r.stepMin, f.boxName(), plain(f.box.StepMax), plain(f.box.StepMax))
+	}
+	return nil
+}
+
 // limits are the rules of a search. b is the base set for --keep and
 // --change; it may be nil when neither was given.
 func (r *rules) limits(f *files, b *base) (gearing.Limits, error) {
@@ -233,10 +258,10 @@ func (r *rules) limits(f *files, b *base) (gearing.Limits, error) {
 		TopHeadroomRPM: r.headroom.value,
 		Then:           gearing.Task(r.then.value),
 	}
-	if r.stepMin.given && r.stepMax.given && r.stepMin.value > r.stepMax.value {
-		return l, badInput("--step-min %s is above --step-max %s: swap them", &r.stepMin, &r.stepMax)
+	err := r.stepRange(f)
+	if err != nil {
+		return l, err
 	}
-	var err error
 	if l.Finals, err = r.finals(f); err != nil {
 		return l, err
 	}

@@ -73,7 +73,7 @@ func (a *app) runSheet(c *cobra.Command, o *sheetOptions) error {
 	if err != nil {
 		return err
 	}
-	a.warn(o.quiet, o.files.warnings...)
+	a.warn(&o.show, o.files.warnings...)
 
 	ans, err := a.answer(c.Context(), o, p, b)
 	if err != nil {
@@ -90,6 +90,9 @@ func (a *app) runSheet(c *cobra.Command, o *sheetOptions) error {
 		why := "the time limit was reached"
 		if c.Context().Err() != nil {
 			why = "interrupted"
+		}
+		if len(ans.Stages) > 0 && ans.Stages[0].Proved {
+			return unproved("the %s is proved, what decides between equal ones is not: %s; the sheet shows the best set so far", ans.Stages[0].Name, why)
 		}
 		return unproved("not proved: %s; the sheet shows the best set so far", why)
 	}

@@ -8,6 +8,9 @@ import (
 	"github.com/spf13/cobra"
 )
 
+// formatText is the form that has its warnings in it, for people.
+const formatText = "text"
+
 // show holds the flags on how an answer is shown.
 type show struct {
 	output
@@ -18,7 +21,7 @@ type show struct {
 
 func (s *show) flags(c *cobra.Command) {
 	s.output.flags(c)
-	s.format = choice{value: "text", words: []string{"text", "json"}, later: []string{"csv", "html", "pdf"}}
+	s.format = choice{value: formatText, words: []string{formatText, "json"}, later: []string{"csv", "html", "pdf"}}
 	c.Flags().Var(&s.format, "format", "form of the answer")
 	s.unitFlags(c)
 }

@@ -45,7 +45,8 @@ func (a *app) stockList() *cobra.Command {
 			if err := o.loadStock(); err != nil {
 				return err
 			}
-			a.warn(o.quiet, o.files.warnings...)
+			o.files.warnings = append(o.files.warnings, o.stock.Warnings...)
+			a.warn(&o.show, o.files.warnings...)
 			return o.print(c, listPairs(&o.files))
 		},
 	}
@@ -186,7 +187,10 @@ func (a *app) runChart(c *cobra.Command, o *stockOptions) error {
 	if o.shiftRPM.given {
 		light = o.shiftRPM.value
 	}
-	a.warn(o.quiet, o.files.warnings...)
+	if o.box.ToothSum > 0 { // else loadAll has taken them over
+		o.files.warnings = append(o.files.warnings, o.stock.Warnings...)
+	}
+	a.warn(&o.show, o.files.warnings...)
 	return o.print(c, ratioChart(o, model, finals[0], drops, light))
 }
 
@@ -221,7 +225,7 @@ func ratioChart(o *stockOptions, model *sim.Model, final *gearbox.Drive, drops [
 		fitted[id] = i + 1
 	}
 	unit, factor := "km/h", units.ToKmh
-	if o.units.value == string(sheet.US) && o.format.value == "text" {
+	if o.units.value == string(sheet.US) && o.format.value == formatText {
 		unit, factor = "mph", units.ToMph // the JSON keys say km/h, whatever the paper shows
 	}
 	left := 0

@@ -44,7 +44,7 @@ func (a *app) viewCommand(c *cobra.Command, o *viewOptions, ref *string, list fu
 		if err != nil {
 			return err
 		}
-		a.warn(o.quiet, o.files.warnings...)
+		a.warn(&o.show, o.files.warnings...)
 		return o.print(c, l)
 	}
 	o.show.flags(c)

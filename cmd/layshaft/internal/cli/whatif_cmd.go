@@ -85,7 +85,6 @@ func (a *app) runWhatif(c *cobra.Command, o *whatifOptions) error {
 	if err != nil {
 		return asInput(err)
 	}
-	a.warn(o.quiet, o.files.warnings...)
 	baseLap := model.Lap(b.set.TotalRatios())
 	if baseLap.Infeasible != "" {
 		return infeasible("the base (%s) cannot drive this lap: %s", b.name, baseLap.Infeasible)
@@ -98,8 +97,13 @@ func (a *app) runWhatif(c *cobra.Command, o *whatifOptions) error {
 	if err != nil {
 		return noAnswer(c.Context(), err)
 	}
+	o.oddSums(b.set.Pairs...)
+	for _, n := range near {
+		o.oddSums(n.Set.Pairs...)
+	}
+	a.warn(&o.show, o.files.warnings...)
 	in := sheet.WhatIfInput{
-		Box: o.box, Stock: o.stock, Question: o.question(question), BaseName: b.name,
+		Box: o.box, Stock: o.stock, Limits: limits, Question: o.question(question), BaseName: b.name,
 		CarName: titleOr(o.car.Title, o.car.Name), TrackName: titleOr(o.track.Title, o.track.Name),
 		LimiterRPM: model.LimiterRPM(), Weather: w,
 		Base:  sheet.SetResult{Set: b.set, Lap: baseLap},

@@ -46,7 +46,9 @@ func (s *Sheet) basis() []string {
 			break
 		}
 		how := "not proved"
-		if st.Proved && st.GapS != nil {
+		if st.Proved && st.GapS != nil && *st.GapS < leastGapS {
+			how = "proved, none is better"
+		} else if st.Proved && st.GapS != nil {
 			how = fmt.Sprintf("proved within %s ms", milliseconds(*st.GapS))
 		}
 		out = append(out, fmt.Sprintf("Stage %s: %s s, %s.", st.Name, seconds(st.ValueS), how))

@@ -106,13 +106,28 @@ func (s Search) phrase() string {
 	}
 	switch {
 	case s.Status == optimize.Proved && s.GapS != nil:
-		return fmt.Sprintf("proved: no buildable set is faster by more than %s ms%s", milliseconds(*s.GapS), sets)
+		return "proved: " + noFaster(*s.GapS) + sets
 	case s.Status == optimize.Given:
 		return "given: the engineer's own set; nothing was searched" + sets
+	case s.GapS != nil && len(s.Stages) > 0 && s.Stages[0].Proved:
+		return fmt.Sprintf("%s proved: %s; NOT PROVED: the search ended early, so that another set with as good a %s may be better at what decides next%s",
+			s.Stages[0].Name, noFaster(*s.GapS), s.Stages[0].Name, sets)
 	case s.GapS != nil:
 		return fmt.Sprintf("NOT PROVED: the search ended early; another buildable set may be faster by up to %s ms%s", milliseconds(*s.GapS), sets)
 	}
 	return "NOT PROVED: the search ended early; how much faster another set may be is not known" + sets
+}
+
+// leastGapS is half of the last digit in which a gap is printed (s): a smaller
+// one is none.
+const leastGapS = 0.005e-3
+
+// noFaster words a proof: a set may be faster by the gap (s), or none is.
+func noFaster(gap float64) string {
+	if gap < leastGapS {
+		return "no buildable set is faster"
+	}
+	return fmt.Sprintf("no buildable set is faster by more than %s ms", milliseconds(gap))
 }
 
 func textConditions(p *page, d display, c Conditions) {

@@ -159,9 +159,18 @@ func TestStatusLine(t *testing.T) {
 		change func(*Input)
 		want   string
 	}{
-		"proved":  {func(*Input) {}, "proved: no buildable set is faster by more than 1.00 ms, 12,345,678 sets in the space"},
-		"stopped": {func(in *Input) { in.Answer.Status, in.Answer.Gap = optimize.Stopped, 0.0123451 }, "NOT PROVED: the search ended early; another buildable set may be faster by up to 12.35 ms, 12,345,678 sets in the space"},
-		"given":   {func(in *Input) { in.Answer.Status, in.Answer.SetsInSpace = optimize.Given, nil }, "given: the engineer's own set; nothing was searched\n"},
+		"proved":         {func(*Input) {}, "proved: no buildable set is faster by more than 1.00 ms, 12,345,678 sets in the space"},
+		"proved, no gap": {func(in *Input) { in.Answer.Gap = 0.004e-3 }, "proved: no buildable set is faster, 12,345,678 sets in the space"},
+		"proved, least":  {func(in *Input) { in.Answer.Gap = 0.0056e-3 }, "proved: no buildable set is faster by more than 0.01 ms, 12,345,678 sets in the space"},
+		"second stage stopped": {func(in *Input) {
+			in.Answer.Status, in.Answer.Gap = optimize.Stopped, 0
+			in.Answer.Stages[0].Proved, in.Answer.Stages[1].Proved = true, false
+		}, "lap proved: no buildable set is faster; NOT PROVED: the search ended early, so that another set with as good a lap may be better at what decides next, 12,345,678 sets in the space"},
+		"stopped": {func(in *Input) {
+			in.Answer.Status, in.Answer.Gap = optimize.Stopped, 0.0123451
+			in.Answer.Stages[0].Proved = false
+		}, "NOT PROVED: the search ended early; another buildable set may be faster by up to 12.35 ms, 12,345,678 sets in the space"},
+		"given": {func(in *Input) { in.Answer.Status, in.Answer.SetsInSpace = optimize.Given, nil }, "given: the engineer's own set; nothing was searched\n"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			in := fixture(6)
