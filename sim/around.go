@@ -124,7 +124,8 @@ func (k *Solver) stretch(st state, gear int, sEnd float64) (best choice, row int
 	return best, row, g0, ""
 }
 
-// try drives the stretch beginning in gear g and keeps the better choice.
+// try drives the stretch beginning in gear g and keeps the better choice: the
+// earlier in the same braking phase, or at the line where the lap is over.
 func (k *Solver) try(st state, g int, sEnd float64, best *choice, row, g0, tried *int) {
 	i := *tried
 	if i > 1 {
@@ -135,7 +136,8 @@ func (k *Solver) try(st state, g int, sEnd float64, best *choice, row, g0, tried
 	}
 	n := k.chain(k.chains[i], st, g, sEnd)
 	c := k.settle(k.chains[i], n, g)
-	if *tried == 0 || (c.end == touched && best.end == touched && c.apex == best.apex && c.key < best.key) {
+	same := c.end == best.end && (c.end == finished || c.end == touched && c.apex == best.apex)
+	if *tried == 0 || same && c.key < best.key {
 		*best, *row, *g0 = c, i, g
 	}
 	*tried++

@@ -84,6 +84,9 @@ func (b *body) accel(p *place, u float64, d *drive) (a float64, gripLimited bool
 	// Load transfer only helps a driven rear axle, so without it the limit is
 	// a lower one: most evaluations end here.
 	if b.rearDriven && contact*b.hl <= 0.7*l.nf {
+		if l.fy == 0 && contact <= b.surePull*p.grip*math.Min(l.nr, b.peakRear) {
+			return a, false
+		}
 		if cx, _ := driveCapacity(&b.tyreR, l.nr, l.fy*b.rear, p.grip); contact <= cx {
 			if l.fy == 0 {
 				return a, false

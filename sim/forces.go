@@ -56,6 +56,9 @@ type body struct {
 	overRev        float64 // 1/min
 	inertiaReturn  float64
 	rpmLow, rpmTop float64 // 1/min, ends of the torque table
+
+	// A rear axle gives at least surePull x its load, up to peakRear (N).
+	surePull, peakRear float64
 }
 
 func newBody(car *cars.Car, m *cars.EngineMap, cond *Conditions) (*body, error) {
@@ -82,6 +85,12 @@ func newBody(car *cars.Car, m *cars.EngineMap, cond *Conditions) (*body, error) 
 		overRev:       car.Engine.OverRevRPM,
 		inertiaReturn: car.ShiftInertiaReturn,
 		rpmLow:        m.RPM[0], rpmTop: m.RPM[len(m.RPM)-1],
+	}
+	k := b.tyreR.LoadSensitivity
+	b.surePull, b.peakRear = b.tyreR.MuX, math.Inf(1)
+	if k > 0 {
+		// Where mu·n peaks, mu has come down to mu0·(1+k)/2.
+		b.surePull, b.peakRear = b.tyreR.MuX*(1+k)/2, b.tyreR.RefLoad*(1+k)/k
 	}
 	if b.overRev == 0 {
 		b.overRev = b.limiter

@@ -87,7 +87,10 @@ const holdLimit = 1.0
 
 // step makes one fourth-order step of length h (m) from st and returns v², the
 // time it took, both end slopes and whether tyres rule at either end.
-func (m *Model) step(st *state, h float64, d *drive) (u1, dt, d0, d1 float64, g0, g1 bool) {
+//
+// last carries the acceleration at the end of one step to the start of the
+// next, where the place has not jumped in between; nil = do not.
+func (m *Model) step(st *state, h float64, d *drive, last *carry) (u1, dt, d0, d1 float64, g0, g1 bool) {
 	c := &m.cells[st.cell]
 	var p0, pm, p1 *place
 	if c.uniform {
@@ -97,7 +100,12 @@ func (m *Model) step(st *state, h float64, d *drive) (u1, dt, d0, d1 float64, g0
 		p0, pm, p1 = &a, &b, &e
 	}
 	b := m.body
-	a1, g0 := b.accel(p0, st.u, d)
+	var a1 float64
+	if last != nil && last.u == st.u && last.place == *p0 {
+		a1, g0 = last.a, last.grip
+	} else {
+		a1, g0 = b.accel(p0, st.u, d)
+	}
 	k1 := 2 * a1
 	u2 := math.Max(st.u+0.5*h*k1, leastU)
 	a2, _ := b.accel(pm, u2, d)
@@ -111,7 +119,18 @@ func (m *Model) step(st *state, h float64, d *drive) (u1, dt, d0, d1 float64, g0
 	u1 = math.Max(st.u+h/6*(k1+2*k2+2*k3+k4), leastU)
 	dt = h / 6 * (1/math.Sqrt(st.u) + 2/math.Sqrt(u2) + 2/math.Sqrt(u3) + 1/math.Sqrt(u4))
 	ae, g1 := b.accel(p1, u1, d)
+	if last != nil {
+		last.u, last.place, last.a, last.grip = u1, *p1, ae, g1
+	}
 	return u1, dt, k1, 2 * ae, g0, g1
+}
+
+// carry is what one step hands to the next.
+type carry struct {
+	u     float64
+	place place
+	a     float64
+	grip  bool
 }
 
 // leastU is the square of the speed (m²/s²) under which a run counts as
@@ -140,6 +159,7 @@ func (m *Model) advance(st *state, h, u, t float64) {
 // and uDrop are squares of speeds (m²/s²): +Inf and 0 for none.
 func (m *Model) run(st *state, gear int, d *drive, sEnd, uShift, uDrop float64, out []piece) ([]piece, ending) {
 	tStop := math.Inf(1)
+	var last carry
 	for {
 		if st.s >= sEnd-1e-9 {
 			return out, finished
@@ -184,14 +204,15 @@ func (m *Model) run(st *state, gear int, d *drive, sEnd, uShift, uDrop float64, 
 			off := *d
 			off.off = true
 			by = &off
+			last.u = 0
 		}
-		u1, dt, d0, d1, g0, g1 := m.step(st, h, by)
+		u1, dt, d0, d1, g0, g1 := m.step(st, h, by, &last)
 		if g0 != g1 && h > 1e-2 {
 			// Tyres hand over to the engine, or back, inside the step: end
 			// it there, so that no step crosses the kink.
 			if x := m.regimeChange(st, h, u1, d0, d1, g0, by); x > 1e-3 && x < h-1e-3 {
 				h = x
-				u1, dt, d0, d1, _, _ = m.step(st, h, by)
+				u1, dt, d0, d1, _, _ = m.step(st, h, by, &last)
 			}
 		}
 		pc.s1, pc.u1, pc.d0, pc.d1, pc.t1 = st.s+h, u1, d0, d1, st.t+dt
@@ -300,7 +321,7 @@ func (m *Model) follow(st *state, sEnd float64, pick func(u float64) *drive, out
 		}
 		if c.cap1 >= here || here-c.cap1 < 4*h {
 			// Not braking hard: could the car fall below the limit?
-			u1, _, _, _, _, _ := m.step(st, h, pick(st.u))
+			u1, _, _, _, _, _ := m.step(st, h, pick(st.u), nil)
 			if u1 < c.cap1*(1-1e-6) {
 				return out
 			}

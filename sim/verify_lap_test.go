@@ -105,13 +105,11 @@ func TestWrenToHundred(t *testing.T) {
 	t.Fatal("100 km/h never reached")
 }
 
-// No out lap beats the tyres: nowhere does the car gain speed faster than the
-// drive limit of its rear axle allows, here 100 km/h from the pit limit.
+// Where power takes over from grip (hand figure 3): 35.88 m/s.
 func TestWrenTractionEnds(t *testing.T) {
 	m, err := New(demoCar(t), longStraight(), stillAir(20), nil)
 	require.NoError(t, err)
-	// Power takes over from grip at 35.88 m/s, hand figure 3, if a gear turns
-	// 8300 1/min there.
+	// In a gear that turns 8300 1/min, the table's peak of power, there.
 	const v = 35.88
 	total := 8300 * units.FromRPM * (0.300 + 7e-7*v*v) / (v * 1.02)
 	l := m.body.at(&m.reference, v)
@@ -177,13 +175,13 @@ func TestWholeLapInClosedForm(t *testing.T) {
 }
 
 // The stated numerical error must cover the true one. The lap with every step
-// cut into 16 stands for the truth: two further orders of halving away.
+// cut into 16 stands for the truth: its own error is a hundredth of a step's or less.
 func TestNumericalErrorIsHonest(t *testing.T) {
 	car := demoCar(t)
 	sets := [][]float64{
 		demoRatios(),
 		{9.4, 6.9, 5.4, 4.5, 3.9, 3.45},
-		{8.6, 6.2, 4.9, 4.05, 3.5, 3.1},
+		{8.9, 6.2, 4.9, 4.05, 3.5, 3.1},
 	}
 	t.Logf("%-11s %4s %11s %12s %12s", "circuit", "set", "lap s", "true error", "stated")
 	for _, name := range circuits() {
@@ -203,9 +201,9 @@ func TestNumericalErrorIsHonest(t *testing.T) {
 				t.Errorf("%s, set %d: the lap is %.6f s on the finest mesh, %.6f s as given: off by %.1e s, stated %.1e s",
 					name, i, truth, lap.Time, e, lap.NumericalError)
 			}
-			// A quarter of the 1 ms gap of a proof (10.2 of the rule).
-			if lap.NumericalError > 1e-3 {
-				t.Errorf("%s, set %d: a stated error of %.1e s is no use to a proof of 1 ms", name, i, lap.NumericalError)
+			// A proof to 1 ms needs a lap that is good to a quarter of that.
+			if lap.NumericalError > 0.25e-3 {
+				t.Errorf("%s, set %d: a stated error of %.1e s is too much for a proof to 1 ms", name, i, lap.NumericalError)
 			}
 			out := m.OutLap(set)
 			require.Empty(t, out.Infeasible)

@@ -149,7 +149,7 @@ func (m *Model) brakeFrom(st *state, from float64, e *Ideal) float64 {
 		// The same question as in follow.
 		if c.cap1 >= c.cap0 || c.cap0-c.cap1 < 4*c.h {
 			q := state{cell: i, u: c.cap0}
-			if u1, _, _, _, _, _ := m.step(&q, c.h, &d); u1 < c.cap1*(1-1e-6) {
+			if u1, _, _, _, _, _ := m.step(&q, c.h, &d, nil); u1 < c.cap1*(1-1e-6) {
 				return s
 			}
 		}
@@ -426,6 +426,27 @@ func (m *Model) cross(t *Trajectory, uShift float64) (state, bool) {
 	return state{}, false
 }
 
+// Crosses is where (m, unwrapped) and when (s into the zone) a trajectory
+// reaches a shift speed² and may shift.
+func (m *Model) Crosses(t *Trajectory, uShift float64) (s, at float64, ok bool) {
+	q, ok := m.cross(t, uShift)
+	return q.s, q.t, ok
+}
+
+// ShiftAt is the moment after a shift from gear a to gear b that begins at s
+// (m, unwrapped) at v² = u, on a clock that begins with the shift; ok is false
+// when the zone is over before.
+func (m *Model) ShiftAt(s, u float64, a, b *Gear, z *Zone) (after Moment, ok bool) {
+	st := m.momentAt(s, u)
+	ret := m.returned(math.Sqrt(st.u), a.d.perV, b.d.perV)
+	m.coast(&st, a.g, m.shiftTime[a.g], ret)
+	if st.s >= z.End {
+		return Moment{}, false
+	}
+	st.u = math.Min(st.u, m.cells[st.cell].capAt(st.x))
+	return Moment{st}, true
+}
+
 // ShiftOut is the moment, after the shift is over, at which gear b runs on
 // from the trajectory of gear a; ok is false when the shift speed is not
 // reached before the end of the zone.
@@ -434,15 +455,9 @@ func (m *Model) ShiftOut(t *Trajectory, a, b *Gear, uShift float64, z *Zone) (af
 	if !ok {
 		return Moment{}, false
 	}
-	st := m.momentAt(q.s, q.u)
-	st.t = q.t
-	ret := m.returned(math.Sqrt(st.u), a.d.perV, b.d.perV)
-	m.coast(&st, a.g, m.shiftTime[a.g], ret)
-	if st.s >= z.End {
-		return Moment{}, false
-	}
-	st.u = math.Min(st.u, m.cells[st.cell].capAt(st.x))
-	return Moment{st}, true
+	after, ok = m.ShiftAt(q.s, q.u, a, b, z)
+	after.t += q.t
+	return after, ok
 }
 
 // IdealTopSpeed is the ideal car's top speed on the flying lap (m/s): no set

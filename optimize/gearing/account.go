@@ -45,7 +45,7 @@ type zoneAcct struct {
 	v0, v1       float64           // m/s, start and top of the climb
 	s, t         []float64         // S and T at the nodes k0..k1
 	loss         [][nDelay]float64 // L at the nodes (s); +Inf where the place is past the zone
-	slack        float64           // s, what interpolation of L may be off
+	slack        [][nDelay]float64 // s, what interpolation of L may be off, by cell in v and d
 	hold         []float64         // s, loss of a car that never exceeds the node's speed
 	delayNoShift bool              // a shift may be delayed here
 	free         bool              // it begins at the pit exit: no pulling rule
@@ -126,37 +126,57 @@ func (a *zoneAcct) holdLoss(m *sim.Model, e *sim.Ideal, v, s, t float64) float64
 }
 
 // measureSlack finds how far the bilinear interpolation of L is off at the
-// middle of cells, where it is worst for a smooth function, and doubles it.
+// middle of every second cell, where it is worst for a smooth function, and
+// doubles it for the cell and its neighbours.
 func (a *zoneAcct) measureSlack(m *sim.Model, e *sim.Ideal) {
-	worst := 2e-6
-	for k := 0; k+1 < len(a.s); k += 3 {
-		v := a.nodeV(a.k0+k) + 0.5*cellV
-		s, t := a.climb.At(v * v)
-		for d := 0; d+1 < nDelay; d += 2 {
-			mid := 0.5 * (delays[d] + delays[d+1])
-			got := a.at(v, mid)
-			want := a.lossAt(m, e, v, s, t, mid)
-			if math.IsInf(got, 0) || math.IsInf(want, 0) || got > 0.5 {
-				continue
-			}
-			worst = math.Max(worst, got-want)
+	n := len(a.s)
+	a.slack = make([][nDelay]float64, n)
+	for k := range a.slack {
+		for d := range nDelay {
+			a.slack[k][d] = 2e-6
 		}
 	}
-	a.slack = 2 * worst
+	for k := 0; k+1 < n; k += 2 {
+		v := a.nodeV(a.k0+k) + 0.5*cellV
+		s, t := a.climb.At(v * v)
+		for d := 0; d+1 < nDelay; d++ {
+			mid := 0.5 * (delays[d] + delays[d+1])
+			got, want := a.at(v, mid), a.lossAt(m, e, v, s, t, mid)
+			if math.IsInf(got, 0) || math.IsInf(want, 0) || got <= want {
+				continue
+			}
+			for j := max(k-1, 0); j <= min(k+1, n-1); j++ {
+				a.slack[j][d] = math.Max(a.slack[j][d], 2*(got-want))
+			}
+		}
+	}
 }
 
-// at interpolates L. Behind the last node it continues the last slope, which
-// is lower than the true, growing loss.
+// at interpolates L, low is the same less what interpolation may be off.
+// Behind the last node both continue the last slope, which is lower than the
+// true, growing loss.
 func (a *zoneAcct) at(v, d float64) float64 {
+	l, _, _ := a.look(v, d)
+	return l
+}
+
+func (a *zoneAcct) low(v, d float64) float64 {
+	l, k, i := a.look(v, d)
+	if d <= 0 || len(a.s) < 2 {
+		return l
+	}
+	return l - a.slack[k][i]
+}
+
+// look is at, with the cell in v and d that it read.
+func (a *zoneAcct) look(v, d float64) (loss float64, k, i int) {
 	if len(a.s) < 2 || d <= 0 {
-		return 0
+		return 0, 0, 0
 	}
 	x := v/cellV - float64(a.k0)
-	k := int(x)
-	k = max(0, min(k, len(a.s)-2))
-	x -= float64(k)
-	x = math.Max(0, math.Min(x, 1))
-	i := nDelay - 2
+	k = max(0, min(int(x), len(a.s)-2))
+	x = math.Max(0, math.Min(x-float64(k), 1))
+	i = nDelay - 2
 	for j := 1; j < nDelay-1; j++ {
 		if d < delays[j] {
 			i = j - 1
@@ -168,11 +188,11 @@ func (a *zoneAcct) at(v, d float64) float64 {
 	hi := a.loss[k][i+1]*(1-x) + a.loss[k+1][i+1]*x
 	if math.IsInf(hi, 1) || math.IsNaN(hi) {
 		if math.IsInf(lo, 1) || math.IsNaN(lo) {
-			return math.Inf(1)
+			return math.Inf(1), k, i
 		}
-		return lo
+		return lo, k, i
 	}
-	return lo + (hi-lo)*y
+	return lo + (hi-lo)*y, k, i
 }
 
 // bound is a lower bound of the zone's time for a car that stands at a place
@@ -197,7 +217,7 @@ func (a *zoneAcct) bound(m *sim.Model, e *sim.Ideal, s, u, t float64) float64 {
 	if d < 0 {
 		d = 0
 	}
-	l := a.at(v, d)
+	l := a.low(v, d)
 	if math.IsInf(l, 1) {
 		// Next to the braking point: the limit itself bounds the rest.
 		if onLimit {
@@ -206,7 +226,7 @@ func (a *zoneAcct) bound(m *sim.Model, e *sim.Ideal, s, u, t float64) float64 {
 		return t + m.IdealTime(&a.z, s, u, e)
 	}
 	// t + W = Z + L + (t - T(v)) - d/v.
-	return a.z.Ideal + l - a.slack + (t - tv) - d/v
+	return a.z.Ideal + l + (t - tv) - d/v
 }
 
 // account is a lap's zones with their accounts, and what follows from a budget.
@@ -218,6 +238,7 @@ type account struct {
 	slip  bool    // first gear slips its clutch (out lap)
 
 	workers int
+	rest    *restTable      // not nil for a lap that is one zone
 	triples [][][][]float64 // [g][p+1][i][j]: charges of one gear in a chain, s; p+1 = 0 for first gear
 	togo    [][][]float64   // [g][i][j]: least loss after entering candidate j of gear g+1 from i
 	root    []float64       // [i]: least loss of sets that begin with candidate i
@@ -406,14 +427,14 @@ func (a *zoneAcct) shiftLosses(f *frame, g int) ([][nDelay]float32, []float64) {
 			}
 			sv, tv := a.climb.At(u1)
 			d1 := math.Max(s1-sv, 0)
-			l1 := a.at(v1, d1)
+			l1 := a.low(v1, d1)
 			if math.IsInf(l1, 1) {
 				out[k][d] = 0
 				continue
 			}
 			// Growth of t + W over the coast.
 			loss := tau + (l1 - tv - d1/v1) - (a.loss[k][d] - a.t[k] - delays[d]/v)
-			out[k][d] = float32(math.Max(loss-a.slack, 0))
+			out[k][d] = float32(math.Max(loss, 0))
 		}
 	}
 	return out, drop

@@ -26,7 +26,7 @@ func (a *zoneAcct) squeeze(limit float64, profile []float64) {
 		return
 	}
 	for k := range n {
-		if a.hold[k] <= limit+a.slack {
+		if a.hold[k] <= limit {
 			break
 		}
 		a.sure = a.nodeV(a.k0 + k)
@@ -37,7 +37,7 @@ func (a *zoneAcct) squeeze(limit float64, profile []float64) {
 	for k := range n {
 		most[k] = nDelay - 1
 		for d := 1; d < nDelay; d++ {
-			if a.loss[k][d] > limit+a.slack+rollSlack {
+			if a.loss[k][d] > limit+rollSlack {
 				most[k] = d
 				break
 			}

@@ -170,3 +170,15 @@ func (t *ringTable) mayBe(prefix []int, j int) bool {
 	}
 	return t.leads[len(prefix)][j]
 }
+
+// anyGoodBefore says whether a set can lap within the time in a gear before g.
+func (t *ringTable) anyGoodBefore(g int) bool {
+	for h := range g {
+		for _, ok := range t.good[h] {
+			if ok {
+				return true
+			}
+		}
+	}
+	return false
+}

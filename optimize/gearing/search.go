@@ -255,12 +255,20 @@ func (pl *plan) stageTwo(ctx context.Context, a *Answer, first stageResult, acco
 		target, good := best.score, starts[i]
 		if f == first.frame {
 			start := sp.outStart(first.idx, pl.p.Stock)
-			target = math.Min(target, start.score)
 			if start.idx != nil {
 				good = start.idx
+				if start.score < best.score {
+					best.frame, best.idx, best.score = f, start.idx, start.score
+					target = start.score
+				}
 			}
 		}
 		sp.out.calibrate(good, pl.s.Workers)
+		if len(pl.outs) == 1 && pl.outs[0].Last {
+			sp.out.rest = newRestTable(sp.out, target-sp.out.ideal, pl.s.Workers, func(g, i int) bool {
+				return sp.ring == nil || sp.ring.shifted <= lapMost || sp.ring.leads[g][i] || sp.ring.anyGoodBefore(g)
+			})
+		}
 		cut := target
 		if math.IsInf(cut, 1) {
 			cut = 0
@@ -271,7 +279,7 @@ func (pl *plan) stageTwo(ctx context.Context, a *Answer, first stageResult, acco
 		if err != nil {
 			return best, err
 		}
-		if res.Choice != nil && res.Score < best.score {
+		if res.Choice != nil && (res.Score < best.score || (best.frame == f && res.Score <= best.score)) {
 			best.frame, best.idx, best.score = f, res.Choice, res.Score
 		}
 		best.bound = math.Min(best.bound, res.Bound)

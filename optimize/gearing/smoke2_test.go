@@ -90,7 +90,7 @@ func TestDiag(t *testing.T) {
 			}
 		}
 		for i, z := range acc.zones {
-			fmt.Printf("z%d v0 %.1f v1 %.1f sure %.1f slack %.6f ideal %.3f end %.1f start %.1f least\n", i, z.v0, z.v1, z.sure, z.slack, z.z.Ideal, z.z.End, z.z.Start.Distance())
+			fmt.Printf("z%d v0 %.1f v1 %.1f sure %.1f ideal %.3f end %.1f start %.1f least\n", i, z.v0, z.v1, z.sure, z.z.Ideal, z.z.End, z.z.Start.Distance())
 		}
 	}
 }

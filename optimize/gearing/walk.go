@@ -52,9 +52,9 @@ func newWalk(a *account) *walk {
 }
 
 // gearOf is the gear as it runs in this lap.
-func (w *walk) gearOf(g, i int) sim.Gear {
-	gear := w.a.f.gear[g][i]
-	if w.a.slip && g == 0 {
+func (a *account) gearOf(g, i int) sim.Gear {
+	gear := a.f.gear[g][i]
+	if a.slip && g == 0 {
 		gear = gear.Slipping()
 	}
 	return gear
@@ -104,7 +104,7 @@ func (w *walk) enterZone(st *zoneState, z, g, p, i int, za *zoneAcct) {
 	}
 	up := &w.stack[g-1].zones[z]
 	cross := f.cross[g-1][p][i]
-	ga, gb := w.gearOf(g-1, p), w.gearOf(g, i)
+	ga, gb := w.a.gearOf(g-1, p), w.a.gearOf(g, i)
 	st.held = up.held
 	u := start.SpeedSq()
 	natural := up.started || u < cross // the zone's natural gear is g-1 or lower
@@ -120,8 +120,15 @@ func (w *walk) enterZone(st *zoneState, z, g, p, i int, za *zoneAcct) {
 			st.held = h
 		}
 		if at, ok := m.ShiftOut(r, &ga, &gb, cross, &za.z); ok && st.labels < 2 {
+			if l == 1 && st.labels == 1 && behind(&at, &st.from[0]) {
+				continue
+			}
 			st.from[st.labels], st.atStart[st.labels] = at, false
 			st.labels++
+			if st.labels == 2 && behind(&st.from[0], &st.from[1]) {
+				st.from[0] = st.from[1]
+				st.labels = 1
+			}
 		}
 	}
 	if !up.started && st.labels < 2 {
@@ -130,9 +137,19 @@ func (w *walk) enterZone(st *zoneState, z, g, p, i int, za *zoneAcct) {
 	}
 }
 
+// behind says whether car b can be forgotten beside car a, which runs in the
+// same gear at practically the same speed: a was sooner at an earlier place and
+// would pass b's place, no slower, at least a millisecond before b.
+func behind(b, a *sim.Moment) bool {
+	if math.Abs(a.SpeedSq()-b.SpeedSq()) > 1e-4*a.SpeedSq() || a.Distance() > b.Distance() {
+		return false
+	}
+	return a.Clock()+(b.Distance()-a.Distance())/math.Sqrt(a.SpeedSq())+1e-3 <= b.Clock()
+}
+
 // begin adds the car that takes gear g at the start of the zone, if it pulls.
 func (w *walk) begin(st *zoneState, g, i int, za *zoneAcct) {
-	gear := w.gearOf(g, i)
+	gear := w.a.gearOf(g, i)
 	if !w.pulls(&gear, za) {
 		return
 	}
@@ -154,7 +171,7 @@ func (w *walk) drive(g, i int, uLast float64) {
 		return
 	}
 	lv.ran = true
-	gear := w.gearOf(g, i)
+	gear := w.a.gearOf(g, i)
 	for z, za := range w.a.zones {
 		st := &lv.zones[z]
 		for l := range st.labels {
@@ -187,12 +204,15 @@ func (w *walk) childBound(g, p, i, j int, cutoff float64) float64 {
 	togo := a.togo[g][i][j]
 	lv := &w.stack[g]
 	// Cheap first: what is known at this level, and tables from here on.
+	if a.rest != nil {
+		return w.restBound(g, i, j)
+	}
 	if b := a.ideal + lv.sum + a.triples[g][p+1][i][j] + togo; b > cutoff || math.IsInf(togo, 1) {
 		return b
 	}
 	cross := f.cross[g][i][j]
 	vCross := math.Sqrt(cross)
-	ga, gb := w.gearOf(g, i), w.gearOf(g+1, j)
+	ga, gb := w.a.gearOf(g, i), w.a.gearOf(g+1, j)
 	sum := a.ideal + lv.sum + togo
 	for z, za := range a.zones {
 		st := &lv.zones[z]
@@ -220,6 +240,29 @@ func (w *walk) childBound(g, p, i, j int, cutoff float64) float64 {
 		}
 	}
 	return sum
+}
+
+// restBound is childBound for a lap that is one zone.
+func (w *walk) restBound(g, i, j int) float64 {
+	a := w.a
+	f := a.f
+	za := a.zones[0]
+	st := &w.stack[g].zones[0]
+	cross := f.cross[g][i][j]
+	if !st.started && za.z.Start.SpeedSq() >= cross {
+		return a.ideal
+	}
+	best := st.held
+	for l := range st.labels {
+		best = math.Min(best, f.m.Held(st.run[l], cross))
+		if s, t, ok := f.m.Crosses(st.run[l], cross); ok {
+			best = math.Min(best, t+a.rest.after(g+1, i, j, s)-restSlack)
+		}
+	}
+	if gb := a.gearOf(g+1, j); !st.started && w.pulls(&gb, za) {
+		best = a.ideal // the next gear may be taken at once
+	}
+	return best
 }
 
 // total is a lower bound of the lap (s) of a complete set, whose last gear g

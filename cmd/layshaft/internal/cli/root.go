@@ -26,7 +26,7 @@ func (a *app) root() *cobra.Command {
 		Use:           name,
 		Short:         "Gear pairs from stock to ratio sheet",
 		Long:          rootLong,
-		Example:       "  layshaft sheet --track harrowdale",
+		Example:       "  layshaft sheet --track quayside",
 		Version:       version,
 		SilenceUsage:  true,
 		SilenceErrors: true,

@@ -48,7 +48,7 @@ func (a *app) sheetCommand() *cobra.Command {
 		Short: "Choose the set and print the ratio sheet",
 		Long:  sheetLong,
 		Example: "  layshaft sheet\n" +
-			"  layshaft sheet --track saltmere --wind-kmh 20 --wind-from-deg 240\n" +
+			"  layshaft sheet --track quayside --wind-kmh 20 --wind-from-deg 240\n" +
 			"  layshaft sheet --change 6 --format json",
 		Args: noArgs,
 		RunE: func(c *cobra.Command, _ []string) error { return a.runSheet(c, &o) },
@@ -75,7 +75,9 @@ func (a *app) runSheet(c *cobra.Command, o *sheetOptions) error {
 	}
 	a.warn(&o.show, o.files.warnings...)
 
+	began := time.Now()
 	ans, err := a.answer(c.Context(), o, p, b)
+	took := time.Since(began)
 	if err != nil {
 		return err
 	}
@@ -87,9 +89,12 @@ func (a *app) runSheet(c *cobra.Command, o *sheetOptions) error {
 		return err
 	}
 	if ans.Status == optimize.Stopped {
-		why := "the time limit was reached"
-		if c.Context().Err() != nil {
+		why := "the bounds of this problem are too wide to decide it"
+		switch {
+		case c.Context().Err() != nil:
 			why = "interrupted"
+		case o.timeLimit.d > 0 && took >= o.timeLimit.d:
+			why = "the time limit was reached"
 		}
 		if len(ans.Stages) > 0 && ans.Stages[0].Proved {
 			return unproved("the %s is proved, what decides between equal ones is not: %s; the sheet shows the best set so far", ans.Stages[0].Name, why)

@@ -110,12 +110,12 @@ func (s Search) phrase() string {
 	case s.Status == optimize.Given:
 		return "given: the engineer's own set; nothing was searched" + sets
 	case s.GapS != nil && len(s.Stages) > 0 && s.Stages[0].Proved:
-		return fmt.Sprintf("%s proved: %s; NOT PROVED: the search ended early, so that another set with as good a %s may be better at what decides next%s",
+		return fmt.Sprintf("%s proved: %s; NOT PROVED that no other set with as good a %s is better at what decides next%s",
 			s.Stages[0].Name, noFaster(*s.GapS), s.Stages[0].Name, sets)
 	case s.GapS != nil:
-		return fmt.Sprintf("NOT PROVED: the search ended early; another buildable set may be faster by up to %s ms%s", milliseconds(*s.GapS), sets)
+		return fmt.Sprintf("NOT PROVED: another buildable set may be faster by up to %s ms%s", milliseconds(*s.GapS), sets)
 	}
-	return "NOT PROVED: the search ended early; how much faster another set may be is not known" + sets
+	return "NOT PROVED: how much faster another buildable set may be is not known" + sets
 }
 
 // leastGapS is half of the last digit in which a gap is printed (s): a smaller

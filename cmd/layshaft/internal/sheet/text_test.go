@@ -165,11 +165,11 @@ func TestStatusLine(t *testing.T) {
 		"second stage stopped": {func(in *Input) {
 			in.Answer.Status, in.Answer.Gap = optimize.Stopped, 0
 			in.Answer.Stages[0].Proved, in.Answer.Stages[1].Proved = true, false
-		}, "lap proved: no buildable set is faster; NOT PROVED: the search ended early, so that another set with as good a lap may be better at what decides next, 12,345,678 sets in the space"},
+		}, "lap proved: no buildable set is faster; NOT PROVED that no other set with as good a lap is better at what decides next, 12,345,678 sets in the space"},
 		"stopped": {func(in *Input) {
 			in.Answer.Status, in.Answer.Gap = optimize.Stopped, 0.0123451
 			in.Answer.Stages[0].Proved = false
-		}, "NOT PROVED: the search ended early; another buildable set may be faster by up to 12.35 ms, 12,345,678 sets in the space"},
+		}, "NOT PROVED: another buildable set may be faster by up to 12.35 ms, 12,345,678 sets in the space"},
 		"given": {func(in *Input) { in.Answer.Status, in.Answer.SetsInSpace = optimize.Given, nil }, "given: the engineer's own set; nothing was searched\n"},
 	} {
 		t.Run(name, func(t *testing.T) {
