@@ -358,6 +358,11 @@ type Trajectory struct {
 	held  float64 // s into the zone at which it last touched the limit
 }
 
+// fadeShare is the share of v² at the beginning of a run below which a gear
+// that cannot hold its speed is given up. It lies above the share at which the
+// lap shifts down (8.5), so the ideal car takes over no later.
+const fadeShare = 0.955
+
 // Run drives in gear g from a moment to where braking begins, or until it has
 // been held past the shift speed uLast for longer than holding is considered.
 // From the braking point on the ideal car takes over, which on the limit is
@@ -376,7 +381,7 @@ func (m *Model) Run(t *Trajectory, from Moment, g *Gear, z *Zone, e *Ideal, uLas
 			return
 		}
 		var end ending
-		t.ps, end = m.run(&st, g.g, &g.d, z.End, uLast, 0, t.ps)
+		t.ps, end = m.run(&st, g.g, &g.d, z.End, uLast, fadeShare*from.u, t.ps)
 		t.last, t.held = st, st.t
 		switch end {
 		case touched:
@@ -388,6 +393,10 @@ func (m *Model) Run(t *Trajectory, from Moment, g *Gear, z *Zone, e *Ideal, uLas
 			t.final = true
 		case finished:
 			t.final, t.over = true, z.Last
+		case dropped:
+			// The car would shift down (8.5): the ideal car bounds the rest.
+			m.idealIn(&t.last, z, e)
+			t.final = true
 		}
 		return
 	}

@@ -247,6 +247,9 @@ func (pl *plan) stageTwo(ctx context.Context, a *Answer, first stageResult, acco
 	best := stageResult{score: math.Inf(1), bound: math.Inf(1), status: optimize.Proved}
 	lapMost := first.score + pl.s.Gap
 	for i, f := range pl.frames {
+		if starts[i] == nil {
+			continue // no set of this frame laps in time
+		}
 		sp := &space{f: f, stock: pl.p.Stock, second: true, lapMost: lapMost, lap: accounts[i], ring: rings[i]}
 		if sp.ring != nil {
 			sp.ring.accept(lapMost)

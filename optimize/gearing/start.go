@@ -11,11 +11,6 @@ import (
 // gears at a time while that helps. Only a start: the search does not trust it
 // to be best.
 func (a *account) startingSet(f *frame, stock *gearbox.Stock) stageResult {
-	// Charges at no delay are an estimate of a set's loss, not a bound.
-	for _, z := range a.zones {
-		z.squeeze(0, nil)
-	}
-	a.chainTable()
 	k := f.m.NewSolver()
 	score := func(idx []int) float64 {
 		if !f.groupsOK(idx, stock) {
@@ -23,8 +18,17 @@ func (a *account) startingSet(f *frame, stock *gearbox.Stock) stageResult {
 		}
 		return k.LapTime(f.totals(idx, nil))
 	}
-	idx := a.cheapestChain()
-	return improve(f, idx, score)
+	return improve(f, a.someChain(), score)
+}
+
+// someChain is the chain with the least charges at no delay: an estimate of a
+// set's loss, not a bound.
+func (a *account) someChain() []int {
+	for _, z := range a.zones {
+		z.squeeze(0, nil)
+	}
+	a.chainTable()
+	return a.cheapestChain()
 }
 
 // cheapestChain follows the programme's choices from the root.
@@ -54,7 +58,8 @@ func (a *account) cheapestChain() []int {
 }
 
 // improve changes one gear, then two neighbouring gears, to the best choice
-// while the score falls. Deterministic: first best move in index order.
+// while the score falls. Deterministic: first best move in index order. The
+// set comes back with score +Inf when no feasible one was met.
 func improve(f *frame, idx []int, score func([]int) float64) stageResult {
 	best := append([]int(nil), idx...)
 	value := score(best)
@@ -75,9 +80,6 @@ func improve(f *frame, idx []int, score func([]int) float64) stageResult {
 			}
 			copy(try, best)
 		}
-	}
-	if math.IsInf(value, 1) {
-		return stageResult{score: value}
 	}
 	return stageResult{frame: f, idx: best, score: value}
 }

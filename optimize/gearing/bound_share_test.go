@@ -1,0 +1,9 @@
+//go:build !bound
+
+package gearing
+
+// A share of the bound test for every run.
+const (
+	boundSets        = 160
+	boundCompletions = 40
+)

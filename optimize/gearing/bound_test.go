@@ -1,0 +1,143 @@
+package gearing
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"layshaft/optimize"
+)
+
+// boundCase is one lap whose bound is tried: the flying lap of a circuit with
+// resetting corners, or the out lap.
+type boundCase struct {
+	circuit string
+	second  bool
+}
+
+// TestBound tries the bound itself on the full demo stock: random partial sets
+// of every length, each completed at random and by improving the free gears
+// one at a time; no completion may beat the bound that the search would have
+// used. The whole of it (10,000 partial sets, 200 completions each) runs with
+// the build tag "bound"; otherwise a share.
+func TestBound(t *testing.T) {
+	for _, c := range []boundCase{{"harrowdale", false}, {"quayside", false}, {"harrowdale", true}, {"saltmere", true}} {
+		name := c.circuit + " lap"
+		if c.second {
+			name = c.circuit + " out lap"
+		}
+		t.Run(name, func(t *testing.T) { tryBound(t, c, boundSets/4, boundCompletions) })
+	}
+}
+
+func tryBound(t *testing.T, c boundCase, sets, completions int) {
+	p := demoProblem(t, c.circuit)
+	var s *Settings
+	pl, err := p.plan(s.withDefaults())
+	require.NoError(t, err)
+	f := pl.frames[0]
+	sp := &space{f: f, stock: p.Stock}
+	k := f.m.NewSolver()
+	score := func(idx []int) float64 { return k.LapTime(f.totals(idx, nil)) }
+	if c.second {
+		sp.second, sp.lapMost = true, math.Inf(1)
+		sp.out = newOutAccount(f, pl.outs, pl.ideal, 2)
+		score = func(idx []int) float64 { return k.OutTime(f.totals(idx, nil)) }
+		start := improve(f, sp.out.someChain(), score)
+		sp.out.calibrate(start.idx, 2)
+		if len(pl.outs) == 1 {
+			sp.out.rest = newRestTable(sp.out, start.score-sp.out.ideal+0.3, 2, func(int, int) bool { return true })
+		}
+	} else {
+		sp.lap = newAccount(f, pl.zones, pl.ideal, 2)
+		sp.lap.calibrate(sp.lap.startingSet(f, p.Stock).idx, 2)
+	}
+	r := rand.New(rand.NewPCG(4711, uint64(len(c.circuit))))
+	w := sp.NewWorker().(*worker)
+	least := math.Inf(1)
+	for range sets {
+		prefix, bound := randomPrefix(r, w, f, 1+r.IntN(f.n))
+		best := math.Inf(1)
+		for range completions {
+			if idx := complete(r, f, prefix); idx != nil {
+				best = math.Min(best, score(idx))
+			}
+		}
+		if idx := complete(r, f, prefix); idx != nil {
+			best = math.Min(best, improveFree(f, idx, len(prefix), score))
+		}
+		if math.IsInf(best, 1) {
+			continue
+		}
+		least = math.Min(least, best-bound)
+		if bound > best+1e-9 {
+			t.Fatalf("prefix %v: bound %.6f s above a completion's %.6f s", prefix, bound, best)
+		}
+	}
+	t.Logf("closest bound: %.3f ms below its best completion", 1e3*least)
+}
+
+// randomPrefix descends the tree as the search does and returns the bound of
+// the last choice.
+func randomPrefix(r *rand.Rand, w *worker, f *frame, length int) (prefix []int, bound float64) {
+	for len(w.idx) > 0 {
+		w.Pop()
+	}
+	bound = math.Inf(-1)
+	var kids []optimize.Child
+	for len(prefix) < length {
+		kids = w.Children(kids[:0], math.Inf(1))
+		if len(kids) == 0 {
+			break
+		}
+		// Half of the time a likely choice, so that good sets are met too.
+		n := r.IntN(len(kids))
+		if r.IntN(2) == 0 {
+			for j := range kids {
+				if kids[j].Bound < kids[n].Bound {
+					n = j
+				}
+			}
+		}
+		bound = math.Max(bound, kids[n].Bound)
+		w.Push(kids[n].Choice)
+		prefix = append(prefix, kids[n].Choice)
+	}
+	return prefix, bound
+}
+
+func complete(r *rand.Rand, f *frame, prefix []int) []int {
+	idx := append([]int(nil), prefix...)
+	for len(idx) < f.n {
+		next := f.next[len(idx)-1][idx[len(idx)-1]]
+		if len(next) == 0 {
+			return nil
+		}
+		idx = append(idx, int(next[r.IntN(len(next))]))
+	}
+	return idx
+}
+
+// improveFree changes one free gear at a time to the best.
+func improveFree(f *frame, idx []int, fixed int, score func([]int) float64) float64 {
+	value := score(idx)
+	for again := true; again; {
+		again = false
+		for g := fixed; g < f.n; g++ {
+			keep := idx[g]
+			for i := range f.cand[g] {
+				idx[g] = i
+				if !f.chainOK(idx) {
+					continue
+				}
+				if v := score(idx); v < value {
+					value, keep, again = v, i, true
+				}
+			}
+			idx[g] = keep
+		}
+	}
+	return value
+}

@@ -1,0 +1,205 @@
+package gearing
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"layshaft/cars/gearbox"
+	"layshaft/internal/numtest"
+	"layshaft/optimize"
+)
+
+// oracle lists every set of the stock with nested loops of its own and gives
+// the best by the staged objective. It shares the lap with the search (the lap
+// has its own checks), nothing else.
+type oracle struct {
+	count    int64
+	lap, out float64
+	set      []string
+}
+
+func exhaust(p *Problem, gap float64) oracle {
+	finals := p.Limits.Finals
+	if finals == nil {
+		finals = []*gearbox.Drive{&p.Stock.Finals[0]}
+	}
+	var sets []*gearbox.Set
+	for _, fin := range finals {
+		for c := range p.Box.Clusters {
+			var pick func(chosen []*gearbox.Pair)
+			pick = func(chosen []*gearbox.Pair) {
+				g := len(chosen)
+				if g == p.Box.Gears {
+					if partsWhole(p.Stock, chosen) {
+						sets = append(sets, &gearbox.Set{Cluster: &p.Box.Clusters[c], Final: fin, Pairs: append([]*gearbox.Pair(nil), chosen...)})
+					}
+					return
+				}
+				pos := 0
+				for i, x := range p.Box.Clusters[c].Stack {
+					if x == g+1 {
+						pos = i
+					}
+				}
+				for i := range p.Stock.Pairs {
+					q := &p.Stock.Pairs[i]
+					if q.Count < 1 || q.InspectionDue || (q.LifeM > 0 && q.RunM >= q.LifeM) {
+						continue
+					}
+					fits := false
+					for _, k := range q.Fits {
+						fits = fits || k == p.Box.Slots[pos].Kind
+					}
+					if !fits {
+						continue
+					}
+					if g > 0 {
+						a := chosen[g-1]
+						step := float64(a.Mainshaft*q.Layshaft) / float64(a.Layshaft*q.Mainshaft)
+						if a == q || step <= 1 || step < p.Box.StepMin*(1-1e-9) || step > p.Box.StepMax*(1+1e-9) {
+							continue
+						}
+					}
+					pick(append(chosen, q))
+				}
+			}
+			pick(nil)
+		}
+	}
+	k := p.Model.NewSolver()
+	o := oracle{lap: math.Inf(1), out: math.Inf(1)}
+	if p.Limits.TopHeadroomRPM >= 0 {
+		// (11.1): the ideal car of the pairs that stand in some set.
+		seen := map[[2]float64]bool{}
+		var totals, etas []float64
+		for _, s := range sets {
+			for g, r := range s.TotalRatios() {
+				e := p.Model.Car().Efficiency[g]
+				if !seen[[2]float64{r, e}] {
+					seen[[2]float64{r, e}] = true
+					totals, etas = append(totals, r), append(etas, e)
+				}
+			}
+		}
+		if len(totals) > 0 {
+			v := p.Model.IdealTopSpeed(p.Model.NewIdeal(totals, etas))
+			kept := sets[:0]
+			for _, s := range sets {
+				r := s.TotalRatios()
+				if p.Model.RPM(v, r[len(r)-1]) <= p.Model.LimiterRPM()-p.Limits.TopHeadroomRPM {
+					kept = append(kept, s)
+				}
+			}
+			sets = kept
+		}
+	}
+	o.count = int64(len(sets))
+	laps := make([]float64, len(sets))
+	for i, s := range sets {
+		laps[i] = k.LapTime(s.TotalRatios())
+		o.lap = math.Min(o.lap, laps[i])
+	}
+	for i, s := range sets {
+		if laps[i] > o.lap+gap || math.IsInf(laps[i], 1) {
+			continue
+		}
+		if out := k.OutTime(s.TotalRatios()); out < o.out {
+			o.out = out
+			o.set = nil
+			for _, q := range s.Pairs {
+				o.set = append(o.set, q.ID)
+			}
+		}
+	}
+	return o
+}
+
+func partsWhole(stock *gearbox.Stock, chosen []*gearbox.Pair) bool {
+	for _, q := range chosen {
+		if q.Group == "" {
+			continue
+		}
+		for i := range stock.Pairs {
+			o := &stock.Pairs[i]
+			if o.Group != q.Group {
+				continue
+			}
+			found := false
+			for _, c := range chosen {
+				found = found || c == o
+			}
+			if !found {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// TestSearchEqualsOracle compares both stages and the count of sets with the
+// exhaustive oracle on random small stocks with every rule in play.
+func TestSearchEqualsOracle(t *testing.T) {
+	solved, empty := 0, 0
+	for seed := range uint64(48) {
+		t.Run(fmt.Sprint(seed), func(t *testing.T) {
+			p := randomProblem(t, seed)
+			want := exhaust(p, DefaultGap)
+			got, err := Search(context.Background(), p, nil)
+			require.NoError(t, err)
+			assert.Equal(t, fmt.Sprint(want.count), got.SetsInSpace.String(), "sets in space")
+			if math.IsInf(want.lap, 1) {
+				assert.Equal(t, optimize.Infeasible, got.Status)
+				assert.NotEmpty(t, got.Infeasible)
+				empty++
+				return
+			}
+			if got.Status == optimize.Stopped {
+				// Only a flat-out circuit may leave the proof open, and then
+				// the bound must say so.
+				require.Nil(t, p.zonesForTest())
+				assert.LessOrEqual(t, got.Lap.Time-got.Gap, want.lap+1e-9)
+				return
+			}
+			require.Equal(t, optimize.Proved, got.Status)
+			numtest.Equal(t, "first stage", want.lap, got.Stages[0].Value, 1e-9, 0)
+			require.Len(t, got.Stages, 2)
+			numtest.Equal(t, "second stage", want.out, got.Stages[1].Value, 1e-9, 0)
+			solved++
+		})
+	}
+	t.Logf("%d solved, %d without a set", solved, empty)
+	require.GreaterOrEqual(t, solved, 30)
+}
+
+// zonesForTest are the flying lap's zones, nil on a flat-out circuit.
+func (p *Problem) zonesForTest() any {
+	var s *Settings
+	pl, err := p.plan(s.withDefaults())
+	if err != nil || pl.zones == nil {
+		return nil
+	}
+	return pl.zones
+}
+
+// TestWorkers holds the answer to be the same for any number of workers.
+func TestWorkers(t *testing.T) {
+	for _, seed := range []uint64{0, 2, 5, 8} {
+		p := randomProblem(t, seed)
+		one, err := Search(context.Background(), p, &Settings{Workers: 1})
+		require.NoError(t, err)
+		many, err := Search(context.Background(), p, &Settings{Workers: 8})
+		require.NoError(t, err)
+		if one.Set == nil {
+			assert.Nil(t, many.Set)
+			continue
+		}
+		assert.Equal(t, one.Set.Pairs, many.Set.Pairs)
+		assert.Equal(t, one.Stages, many.Stages)
+		assert.Equal(t, one.Gap, many.Gap)
+	}
+}
