@@ -15,6 +15,9 @@ import (
 // measures what they leave.
 const (
 	straightStep = 8.0
+	spiralParts  = 24  // at least so many steps in a spiral
+	leastStep    = 2.5 // at the beginning of a straight, where the car may be slow
+	stepGrowth   = 25  // m of straight per m of step
 	arcStep      = 4.0
 	spiralStep   = 1.0
 )
@@ -74,7 +77,7 @@ func buildMesh(car *cars.Car, t *tracks.Track, cond *Conditions, refine int) []c
 		case straight:
 			step = straightStep
 		case seg.K0 != seg.K1:
-			step = spiralStep
+			step = math.Min(spiralStep, seg.Length/spiralParts)
 		}
 		cuts := []float64{0}
 		for _, b := range breaks {
@@ -85,12 +88,8 @@ func buildMesh(car *cars.Car, t *tracks.Track, cond *Conditions, refine int) []c
 		cuts = append(cuts, seg.Length)
 		for j := 1; j < len(cuts); j++ {
 			a, b := cuts[j-1], cuts[j]
-			// The unrefined count is rounded up first, so that each
-			// refinement halves the very same steps.
-			n := int(math.Ceil((b-a)/step-1e-9)) << refine
-			for k := range n {
-				x0 := a + (b-a)*float64(k)/float64(n)
-				x1 := a + (b-a)*float64(k+1)/float64(n)
+			for _, x := range nodes(a, b, step, straight, refine) {
+				x0, x1 := x[0], x[1]
 				c := cell{s: seg.Start + x0, h: x1 - x0, segment: i, straight: straight}
 				c.p0 = makePlace(car, t, seg, x0, cond)
 				c.p1 = makePlace(car, t, seg, x1, cond)
@@ -101,6 +100,42 @@ func buildMesh(car *cars.Car, t *tracks.Track, cond *Conditions, refine int) []c
 		}
 	}
 	return cells
+}
+
+// nodes cuts the stretch from a to b (m into its segment) into steps: of equal
+// length, or on a straight growing with the distance from its start. Refining
+// halves the very same steps.
+func nodes(a, b, step float64, straight bool, refine int) [][2]float64 {
+	var ends []float64
+	if straight {
+		for x := a; x < b-1e-9; {
+			ends = append(ends, x)
+			x += math.Min(step, leastStep+x/stepGrowth)
+			if b-x < 0.5*leastStep {
+				break
+			}
+		}
+		ends = append(ends, b)
+	} else {
+		n := int(math.Ceil((b-a)/step - 1e-9))
+		for k := range n {
+			ends = append(ends, a+(b-a)*float64(k)/float64(n))
+		}
+		ends = append(ends, b)
+	}
+	var out [][2]float64
+	parts := 1 << refine
+	for i := 1; i < len(ends); i++ {
+		x, h := ends[i-1], ends[i]-ends[i-1]
+		for k := range parts {
+			x0, x1 := x+h*float64(k)/float64(parts), x+h*float64(k+1)/float64(parts)
+			if k == parts-1 {
+				x1 = ends[i]
+			}
+			out = append(out, [2]float64{x0, x1})
+		}
+	}
+	return out
 }
 
 // spanEnds are the places (m) at which a no-shift span begins or ends.

@@ -68,7 +68,7 @@ func (k *Solver) settleGears(t trip) {
 		}
 		for engaged > nextGear[i] {
 			v := k.m.body.speedAt(k.m.body.overRev, k.drives[engaged-1].perV)
-			if p.u1 > v*v || p.t1 < tFree {
+			if p.u0 > v*v || p.t0 < tFree {
 				break
 			}
 			engaged--

@@ -281,12 +281,15 @@ func (m *Model) touch(p *piece, st *state, h float64) bool {
 	if over(h) <= 0 && over(0.5*h) <= 0 {
 		return false
 	}
+	onCap := over(0) > -1e-9*p.u0
+	if over(h) <= 0 && onCap {
+		return false // leaves the limit; the bulge between is interpolation
+	}
 	lo, hi := 0.0, h
 	if over(h) <= 0 {
 		hi = 0.5 * h
 	}
-	if over(0) > 0 {
-		// Already above by rounding: touch at once.
+	if onCap {
 		hi = 0
 	}
 	for hi-lo > 1e-10 {
@@ -297,14 +300,17 @@ func (m *Model) touch(p *piece, st *state, h float64) bool {
 			lo = mid
 		}
 	}
-	x := hi
-	if x <= 0 {
-		p.s1, p.t1 = p.s0, p.t0
-		p.u1 = math.Min(p.u0, c.capAt(x0))
-		p.d1 = p.d0
+	if hi <= 1e-7 {
+		// On the limit from the start and above it at the end: the piece
+		// follows the limit, so that every piece makes way.
+		p.phase = Capped
+		p.s1, p.u1 = p.s0+h, c.capAt(x0+h)
+		p.d0 = 0
+		p.d1 = 0
+		p.t1 = p.t0 + c.capTimeFrom(x0) - c.capTimeFrom(x0+h)
 		return true
 	}
-	cut(p, p.s0+x, c.capAt(x0+x))
+	cut(p, p.s0+hi, c.capAt(x0+hi))
 	return true
 }
 

@@ -224,7 +224,7 @@ func (k *Solver) settle(links []link, n, g0 int) choice {
 	}
 	for i := n - 1; i >= 0; i-- {
 		h := &links[i]
-		if h.end != touched || (i == n-1 && !l.inShift) {
+		if h.end != touched || (i == n-1 && !l.inShift) || h.last.t-h.at.t > holdLimit {
 			continue
 		}
 		alt := choice{links: i + 1, end: touched, state: h.last, gear: g0 + i}

@@ -56,8 +56,8 @@ type Strip struct {
 	Layshaft      []string `json:"layshaft"`  // parts off the layshaft, in removal order
 	Mainshaft     []string `json:"mainshaft"` // parts off the mainshaft, in removal order
 	ClusterStrip  bool     `json:"cluster_strip"`
-	PositionsDeep int      `json:"positions_deep"` // stack positions opened
-	BenchMin      float64  `json:"bench_min"`      // min, opening + deepest layer + pairs + closing check
+	PositionsDeep int      `json:"positions_deep_count"` // stack positions opened
+	BenchMin      float64  `json:"bench_min"`            // min, opening + deepest layer + pairs + closing check
 }
 
 // Change is the way from the fitted set to the sheet's.
