@@ -168,11 +168,15 @@ func TestEveryLapIsFinite(t *testing.T) {
 		b := newTrack()
 		for range rapid.IntRange(0, 5).Draw(t, "corners") {
 			grade := between(-0.12, 0.12, "grade")
-			b.add(between(1, 700, "straight"), 0, 0, 0, 0, grade, -1)
-			radius := math.Exp(between(math.Log(8), math.Log(600), "log radius"))
+			b.add(between(0.01, 700, "straight"), 0, 0, 0, 0, grade, -1)
+			radius := math.Exp(between(math.Log(2), math.Log(600), "log radius"))
 			angle := between(0.05, 3.5, "angle")
-			// Half of the corners have no spiral at all.
-			spiral := math.Max(0, between(-1, 1, "spiral")) * angle * radius * 0.9
+			// Half of the corners have no spiral at all; no file can have one
+			// of less than a centimetre, a radius of less than 2 m.
+			spiral := between(-1, 1, "spiral") * angle * radius * 0.9
+			if spiral < 0.01 {
+				spiral = 0
+			}
 			if rapid.Bool().Draw(t, "right") {
 				angle = -angle
 			}

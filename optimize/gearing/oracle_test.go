@@ -144,8 +144,11 @@ func partsWhole(stock *gearbox.Stock, chosen []*gearbox.Pair) bool {
 // TestSearchEqualsOracle compares both stages and the count of sets with the
 // exhaustive oracle on random small stocks with every rule in play.
 func TestSearchEqualsOracle(t *testing.T) {
-	solved, empty := 0, 0
-	for seed := range uint64(48) {
+	solved, empty, seeds := 0, 0, uint64(36)
+	if testing.Short() {
+		seeds = 12
+	}
+	for seed := range seeds {
 		t.Run(fmt.Sprint(seed), func(t *testing.T) {
 			p := randomProblem(t, seed)
 			want := exhaust(p, DefaultGap)
@@ -173,7 +176,7 @@ func TestSearchEqualsOracle(t *testing.T) {
 		})
 	}
 	t.Logf("%d solved, %d without a set", solved, empty)
-	require.GreaterOrEqual(t, solved, 30)
+	require.GreaterOrEqual(t, solved, int(seeds)*5/6)
 }
 
 // zonesForTest are the flying lap's zones, nil on a flat-out circuit.
