@@ -103,8 +103,10 @@ func parseTyre(d *datafile.Doc, table string, t tyreTable) Tyre {
 
 // between checks a key that was written; a missing one is the business of
 // Need.
-func between(d *datafile.Doc, key string, v, lo, hi float64) bool {
-	return d.Has(key) && d.Between(key, v, lo, hi)
+func between(d *datafile.Doc, key string, v, lo, hi float64) {
+	if d.Has(key) {
+		d.Between(key, v, lo, hi)
+	}
 }
 
 // parseDriveline checks [driveline] and fills in the losses, which a torque

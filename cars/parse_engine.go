@@ -82,7 +82,7 @@ func parseMeasurement(d *datafile.Doc, e *engineTable, c *Car) {
 	c.ignored(e.Inertia > 0, "engine.inertia_kgm2", "the torque was measured in a sweep, so the engine's inertia is inside it (exact only where the car gains rpm as fast as the sweep did)")
 }
 
-// corrections are the standards that sim/air can undo, spelt as there.
+// corrections (read-only) are the standards that sim/air can undo, spelt as there.
 var corrections = [...]string{"SAE J1349", "ISO 1585", "SAE J607", "DIN 70020", "none"}
 
 // parseCorrection checks the standard to which the torque was corrected. Only

@@ -2,7 +2,6 @@ package optimize
 
 import (
 	"context"
-	"errors"
 	"math"
 	"math/rand/v2"
 	"testing"
@@ -89,7 +88,7 @@ func TestSearchEqualsExhaustive(t *testing.T) {
 func TestWrongBoundIsNoticed(t *testing.T) {
 	s := &sums{table: [][]float64{{0, 1}, {0, 1}, {0, 1}}, wrong: 0.5}
 	_, err := Search(context.Background(), s, nil)
-	assert.True(t, errors.Is(err, ErrBound), "got %v", err)
+	assert.ErrorIs(t, err, ErrBound)
 }
 
 func TestCutoff(t *testing.T) {

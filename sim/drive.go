@@ -118,9 +118,9 @@ func (b *body) coastAccel(p *place, v float64) float64 {
 // real set made of these gears ever accelerates harder anywhere, which is why
 // its lap is a lower bound of theirs (optimize/gearing argues it).
 type Ideal struct {
-	lo, inv float64 // first speed (m/s) and cells per m/s
-	pick    [][]int32
-	drives  []drive
+	inv    float64 // cells per m/s
+	pick   [][]int32
+	drives []drive
 }
 
 // idealCell is the width (m/s) of the speed cells in which candidates for the

@@ -92,23 +92,6 @@ func (b *builder) corner(radius, angle, spiral, bank float64) *builder {
 	return b
 }
 
-// club is a closed circuit of 3.1 km with eight corners; it need not close in
-// the plane for the lap, only in angle.
-func club() *tracks.Track {
-	return newTrack().straight(420).corner(60, math.Pi/2, 25, 0).straight(180).
-		corner(25, math.Pi/2, 12, 0).straight(90).corner(40, -math.Pi/2, 15, 0).
-		straight(260).corner(18, math.Pi, 10, 0).straight(620).
-		corner(120, -math.Pi/2, 40, 0).straight(110).corner(80, math.Pi/2, 30, 0).
-		straight(300).corner(35, math.Pi/2, 15, 0).straight(380).t
-}
-
-// bowl is a banked oval that this car takes flat.
-func bowl() *tracks.Track {
-	b := newTrack().straight(260)
-	b.corner(210, math.Pi, 90, 14*units.FromDeg)
-	return b.straight(520).corner(215, math.Pi, 90, 14*units.FromDeg).straight(260).t
-}
-
 // embedded is one of the embedded circuits.
 func embedded(t testing.TB, name string) *tracks.Track {
 	t.Helper()

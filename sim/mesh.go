@@ -91,8 +91,8 @@ func buildMesh(car *cars.Car, t *tracks.Track, cond *Conditions, refine int) []c
 			for _, x := range nodes(a, b, step, straight, refine) {
 				x0, x1 := x[0], x[1]
 				c := cell{s: seg.Start + x0, h: x1 - x0, segment: i, straight: straight}
-				c.p0 = makePlace(car, t, seg, x0, cond)
-				c.p1 = makePlace(car, t, seg, x1, cond)
+				c.p0 = makePlace(car, seg, x0, cond)
+				c.p1 = makePlace(car, seg, x1, cond)
 				c.uniform = c.p0 == c.p1
 				c.noShift = inSpans(t, c.s+0.5*c.h)
 				cells = append(cells, c)
@@ -162,7 +162,7 @@ func inSpans(t *tracks.Track, s float64) bool {
 }
 
 // makePlace evaluates equations (2.1) to (4.3) x (m) into a segment.
-func makePlace(car *cars.Car, t *tracks.Track, seg *tracks.Segment, x float64, cond *Conditions) place {
+func makePlace(car *cars.Car, seg *tracks.Segment, x float64, cond *Conditions) place {
 	f := x / seg.Length
 	k := seg.K0 + (seg.K1-seg.K0)*f
 	bank := seg.Bank0 + (seg.Bank1-seg.Bank0)*f

@@ -80,7 +80,7 @@ func model(t testing.TB, car *cars.Car, track *tracks.Track, density float64, re
 func placeOn(car *cars.Car, radius, bank, grade float64) *place {
 	cond := stillAir(0)
 	seg := tracks.Segment{Length: 1, K0: 1 / radius, K1: 1 / radius, Bank0: bank, Bank1: bank, Grade: grade, Grip: 1}
-	p := makePlace(car, &tracks.Track{}, &seg, 0.5, &cond)
+	p := makePlace(car, &seg, 0.5, &cond)
 	return &p
 }
 

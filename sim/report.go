@@ -29,7 +29,7 @@ func (k *Solver) lapOf(total []float64, flying bool) *Lap {
 		return lap
 	}
 	k.settleGears(t)
-	k.trace(lap, t)
+	k.trace(lap, t, flying)
 	k.events(lap)
 	k.warn(lap)
 	return lap
@@ -97,7 +97,7 @@ func (k *Solver) sampleAt(p *piece, s, u, t float64) Sample {
 
 // trace fills in samples and totals. A lap is reported from the start line,
 // wherever it was computed from.
-func (k *Solver) trace(lap *Lap, t trip) {
+func (k *Solver) trace(lap *Lap, t trip, flying bool) {
 	line := k.m.length * math.Ceil(t.start.s/k.m.length-1e-12)
 	split := len(k.path)
 	for i := range k.path {
@@ -126,8 +126,7 @@ func (k *Solver) trace(lap *Lap, t trip) {
 			}
 		}
 	}
-	full := t.end.s-t.start.s > k.m.length-1e-6
-	if !full || t.start.s < 1e-9 || split == len(k.path) {
+	if !flying || t.start.s < 1e-9 || split == len(k.path) || split == 0 {
 		add(k.path, 0, t.start.t)
 		if n := len(k.path); n > 0 {
 			p := &k.path[n-1]

@@ -27,7 +27,6 @@ type link struct {
 	after    state  // after the coast
 	inShift  bool   // the coast itself ran into the limit or the stretch's end
 	shiftEnd ending // how, when inShift
-	held     bool   // a no-shift place delayed the shift
 }
 
 // NewSolver returns a solver for m.
@@ -98,7 +97,7 @@ func (k *Solver) chain(links []link, st state, g0 int, sEnd float64) int {
 		ret := k.m.returned(math.Sqrt(st.u), before, k.drives[g+1].perV)
 		l.shift = k.m.coast(&st, g, k.m.shiftTime[k.first+g], ret)
 		if st.s >= sEnd-1e-9 || k.overCap(&st) {
-			k.cutShift(l, &st, sEnd)
+			k.cutShift(l, sEnd)
 			return g - g0 + 1
 		}
 		l.after = st
@@ -163,7 +162,7 @@ func (k *Solver) overCap(st *state) bool {
 }
 
 // cutShift ends a link whose coast ran into the limit or out of the stretch.
-func (k *Solver) cutShift(l *link, st *state, sEnd float64) {
+func (k *Solver) cutShift(l *link, sEnd float64) {
 	lo, hi := 0.0, l.shift.s1-l.shift.s0
 	over := func(d float64) bool {
 		q := l.at

@@ -90,7 +90,7 @@ func ParseBox(src datafile.Source) (*Box, error) {
 	}
 	needText(d, "name", f.Name)
 	d.OneOf("neutral", f.Neutral, neutralBelow, neutralBetween)
-	gearsOK := false
+	var gearsOK bool
 	b.Gears, gearsOK = d.Whole("gears_count", f.Gears, minGears, maxGears)
 	gearsOK = gearsOK && d.Has("gears_count")
 	b.boxNumbers(d, &f, gearsOK)

@@ -140,7 +140,7 @@ func checkBox(t *testing.T, b *gearbox.Box) {
 			gears := off.Gears()
 			require.Equal(t, g, gears[len(gears)-1], "the changed gear is last")
 			require.True(t, off.Depth >= 1 && off.Depth <= len(b.Slots))
-			require.True(t, b.Minutes(c, []int{g}) >= 0)
+			require.GreaterOrEqual(t, b.Minutes(c, []int{g}), 0.0)
 		}
 	}
 }

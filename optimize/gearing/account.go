@@ -32,7 +32,7 @@ const (
 	keepShare = 0.995
 )
 
-// delays are the nodes (m) at which losses are tabulated.
+// delays (read-only) are the nodes (m) at which losses are tabulated.
 var delays = [...]float64{0, 0.5, 1, 2, 3, 4.5, 6, 8, 10, 13, 16, 20, 25, 32, 40, 50, 65, 85, 110, 150, 220, 320}
 
 const nDelay = len(delays)
@@ -395,15 +395,15 @@ func (a *zoneAcct) shiftLosses(f *frame, g int) ([][nDelay]float32, []float64) {
 	m := f.m
 	n := len(a.s)
 	out, drop := make([][nDelay]float32, n), make([]float64, n)
-	var any, after *sim.Gear
+	var before, after *sim.Gear
 	for i := range f.next[g] {
 		if len(f.next[g][i]) > 0 {
 			// Returned spin energy depends on the pair: take the greatest.
-			any, after = &f.gear[g][i], &f.gear[g+1][f.next[g][i][len(f.next[g][i])-1]]
+			before, after = &f.gear[g][i], &f.gear[g+1][f.next[g][i][len(f.next[g][i])-1]]
 			break
 		}
 	}
-	if any == nil {
+	if before == nil {
 		return out, drop
 	}
 	tau := m.UpshiftTime(g + 1)
@@ -418,7 +418,7 @@ func (a *zoneAcct) shiftLosses(f *frame, g int) ([][nDelay]float32, []float64) {
 				out[k][d] = float32(math.Inf(1))
 				continue
 			}
-			s1, u1 := m.Coast(a.s[k]+delays[d], v*v, any, after)
+			s1, u1 := m.Coast(a.s[k]+delays[d], v*v, before, after)
 			v1 := math.Sqrt(u1)
 			drop[k] = math.Max(0, math.Min(drop[k], v-v1))
 			if s1 >= a.z.End || m.LimitSq(s1) < u1 || v1 <= a.v0 {

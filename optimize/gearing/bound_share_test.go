@@ -4,6 +4,6 @@ package gearing
 
 // A share of the bound test for every run.
 const (
-	boundSets        = 160
-	boundCompletions = 40
+	boundSets        = 80
+	boundCompletions = 20
 )

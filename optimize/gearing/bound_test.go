@@ -28,7 +28,16 @@ func TestBound(t *testing.T) {
 		if c.second {
 			name = c.circuit + " out lap"
 		}
-		t.Run(name, func(t *testing.T) { tryBound(t, c, boundSets/4, boundCompletions) })
+		t.Run(name, func(t *testing.T) {
+			sets := boundSets / 4
+			if testing.Short() {
+				if c.circuit != "quayside" {
+					t.Skip("long")
+				}
+				sets = 4
+			}
+			tryBound(t, c, sets, boundCompletions)
+		})
 	}
 }
 

@@ -36,12 +36,6 @@ type group struct {
 	id    string
 }
 
-// why collects what kept pairs out, to explain an infeasible problem.
-type why struct {
-	gear    int
-	reasons map[string]int
-}
-
 // frames lists every frame of the problem in a fixed order, without those that
 // would repeat the candidates of an earlier one (a second cluster in which
 // every gear stands in a slot of the same kind).

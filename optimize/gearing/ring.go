@@ -2,7 +2,6 @@ package gearing
 
 import (
 	"math"
-	"sync"
 
 	"layshaft/sim"
 )
@@ -44,10 +43,8 @@ func newRingTable(f *frame, e *sim.Ideal, workers int) *ringTable {
 			}
 		}
 	}
-	pool := sync.Pool{New: func() any { return f.m.NewSolver() }}
 	parallel(workers, len(jobs), func(n int) {
-		k := pool.Get().(*sim.Solver)
-		defer pool.Put(k)
+		k := f.m.NewSolver()
 		g, i := jobs[n].g, jobs[n].i
 		l := &t.single[g][i]
 		l.time, l.least, l.most = k.SingleGearLap(g+1, f.total[g][i])

@@ -150,15 +150,15 @@ func (w *worker) Push(choice int) {
 
 // ensure makes the runs of a level that was entered without asking for its
 // children (a task that begins below the root).
-func (wk *walk) ensure(g, i int, f *frame) {
-	if wk.stack[g].ran {
+func (w *walk) ensure(g, i int, f *frame) {
+	if w.stack[g].ran {
 		return
 	}
 	uLast := 0.0
 	for _, j := range f.next[g][i] {
 		uLast = math.Max(uLast, f.cross[g][i][j])
 	}
-	wk.drive(g, i, uLast)
+	w.drive(g, i, uLast)
 }
 
 // Pop implements optimize.Worker.

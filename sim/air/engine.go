@@ -38,6 +38,7 @@ const (
 	DIN70020
 )
 
+// correctionNames (read-only) are the names in the order of the constants.
 var correctionNames = [...]string{"none", "SAE J1349", "ISO 1585", "SAE J607", "DIN 70020"}
 
 // Corrections lists every correction by its name.
