@@ -96,6 +96,8 @@ func TestTraceAddsUp(t *testing.T) {
 		numtest.Equal(t, name+": trace ends (m)", tr.Length, last.S, 1e-6, 0)
 		numtest.Equal(t, name+": trace begins (s)", 0, first.T, 1e-6, 0)
 		numtest.Equal(t, name+": trace ends (s)", lap.Time, last.T, 1e-6, 0)
+		// It ends as it began (10.1), also where no corner resets the speed.
+		numtest.Equal(t, name+": speed at the end (m/s)", first.V, last.V, 1e-5, 0)
 		for i := 1; i < len(lap.Samples); i++ {
 			a, b := lap.Samples[i-1], lap.Samples[i]
 			if b.S < a.S || b.T < a.T {

@@ -99,6 +99,7 @@ func (b *body) buildLimit(cells []cell, where func(s float64) string) error {
 			at[j] = u
 		}
 		c.cap0, c.capM, c.cap1 = at[0], at[capSub/2], at[capSub]
+		c.capLow = math.Min(c.cap0, math.Min(c.capM, c.cap1))
 		// Simpson over the sub-nodes (capSub is even).
 		sum := 0.0
 		for j := 0; j+2 <= capSub; j += 2 {

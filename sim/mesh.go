@@ -37,6 +37,7 @@ type cell struct {
 	// Corner and braking limit as the square of speed (m²/s²) at the start,
 	// the middle and the end of the cell; topU where there is none.
 	cap0, capM, cap1 float64
+	capLow           float64 // the least of the three
 	capTime          float64 // s, along the limit from start to end
 }
 
@@ -52,7 +53,11 @@ func (c *cell) at(x float64) place {
 // points.
 func (c *cell) capAt(x float64) float64 {
 	f := x / c.h
-	return c.cap0*(1-f)*(1-2*f) + 4*c.capM*f*(1-f) + c.cap1*f*(2*f-1)
+	u := c.cap0*(1-f)*(1-2*f) + 4*c.capM*f*(1-f) + c.cap1*f*(2*f-1)
+	if u < c.capLow {
+		return c.capLow // where the limit ends steeply the parabola undershoots
+	}
+	return u
 }
 
 // capTimeFrom is the time (s) along the limit from x to the end of the cell.

@@ -215,6 +215,9 @@ func (m *Model) run(st *state, gear int, d *drive, sEnd, uShift, uDrop float64, 
 				u1, dt, d0, d1, _, _ = m.step(st, h, by, &last)
 			}
 		}
+		if over {
+			last.u = 0 // the next step may drive again
+		}
 		pc.s1, pc.u1, pc.d0, pc.d1, pc.t1 = st.s+h, u1, d0, d1, st.t+dt
 		if d.ideal == nil && u1 > d.uLimit && st.u < d.uLimit*(1-1e-12) {
 			s := pc.where(d.uLimit)

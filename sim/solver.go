@@ -164,6 +164,14 @@ func (k *Solver) overCap(st *state) bool {
 // cutShift ends a link whose coast ran into the limit or out of the stretch.
 func (k *Solver) cutShift(l *link, sEnd float64) {
 	lo, hi := 0.0, l.shift.s1-l.shift.s0
+	if hi <= 0 {
+		// No pause at all: the shift began on the limit or at the end.
+		l.after, l.inShift, l.shiftEnd = l.at, true, touched
+		if l.at.s >= sEnd-1e-6 {
+			l.shiftEnd = finished
+		}
+		return
+	}
 	over := func(d float64) bool {
 		q := l.at
 		k.m.jump(&q, d)

@@ -258,10 +258,16 @@ class Car:
 
     def shift_speed(self, g):  # (8.2)
         top = self.speed(g, self.limiter - self.margin)
+        end = self.speed(g + 1, self.limiter - self.margin)  # where the next gear stops gaining
+        while self.accel(end * end, self.FLAT, g + 1, False) < 0:
+            end -= 0.0005
 
         def gain(v):
-            after = v + self.tau[g] * self.coast(v * v, self.FLAT)
-            return self.accel(v * v, self.FLAT, g, False) - self.accel(after * after, self.FLAT, g + 1, False)
+            slow = -self.coast(v * v, self.FLAT)
+            after = v - self.tau[g] * slow
+            here = self.accel(v * v, self.FLAT, g, False)
+            worth = max(0.0, 1 - self.tau[g] * (here + slow) / (end - after)) if end > after else 1.0
+            return here - worth * self.accel(after * after, self.FLAT, g + 1, False)
         if gain(top) >= 0:
             return top
         hi = top
