@@ -29,7 +29,7 @@ const (
 // Stage is one stage of the staged objective with its proof.
 type Stage struct {
 	Name   string  // "lap" or "out lap"
-	Value  float64 // s, of the chosen set
+	Value  float64 // s, the least of the stage; the set chosen in the end may lap slower by the tie width
 	Gap    float64 // s: no buildable set is better by more than this
 	Proved bool
 }
