@@ -20,7 +20,7 @@ import (
 //
 // Charge. A car that runs in a gear from v to v+h, starting d behind, loses
 // exactly the growth of t + W. Per speed cell and gear, the least of that over
-// all d that the budget allows is what any car within the budget loses there.
+// all d at which a car has lost less than the zone's cap is what it loses there.
 
 const (
 	cellV = 0.5 // m/s, width of a speed cell
@@ -55,12 +55,12 @@ type zoneAcct struct {
 	// shift[g][k-k0][d]: loss of the shift out of gear g at node k.
 	shift     [][][nDelay]float32
 	drop      [][]float64   // m/s, least speed lost in it
-	least     [][][]float64 // prefix sums over cells, charges under the budget
-	shLow     [][]float64   // least shift losses under the budget
+	least     [][][]float64 // prefix sums over cells, least charges
+	shLow     [][]float64   // least shift losses
 	shiftMost float64       // s, most that one shift is charged
 	limit     float64       // s, the cap: most that the zone is charged in all
 	room      []float64     // s, by node: ceilings of the cells from there on
-	sure      float64       // m/s, speed that every car within the budget reaches
+	sure      float64       // m/s, speed that every car reaches that loses less than the cap
 }
 
 func (a *zoneAcct) nodeV(k int) float64 { return float64(k) * cellV }
@@ -229,7 +229,7 @@ func (a *zoneAcct) bound(m *sim.Model, e *sim.Ideal, s, u, t float64) float64 {
 	return a.z.Ideal + l + (t - tv) - d/v
 }
 
-// account is a lap's zones with their accounts, and what follows from a budget.
+// account is a lap's zones with their accounts, and the tables that follow from them.
 type account struct {
 	f     *frame
 	e     *sim.Ideal

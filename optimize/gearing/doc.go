@@ -37,7 +37,7 @@
 // pause for a shift. The least over all d that a car can be behind is charged
 // to the gear. A car that is farther behind, or that never reaches the speed,
 // has lost at least the zone's cap; and no chain is charged more than the cap
-// in a zone (budget.go). So the sum of charges never exceeds the loss, for any
+// in a zone (charges.go). So the sum of charges never exceeds the loss, for any
 // set. All zones are charged to the same chain of pairs by a backward dynamic
 // programme over (previous, this, next).
 //

@@ -105,7 +105,7 @@ func (t *restTable) row(tr *sim.Trajectory, za *zoneAcct, g, p, i int) []float64
 }
 
 // after is a lower bound of the time to go (s) from a shift at s into gear g's
-// candidate i; 0 slack is left for the caller.
+// candidate i, less restSlack, which the caller takes off.
 func (t *restTable) after(g, p, i int, s float64) float64 {
 	f := t.a.f
 	row := t.to[g][p][i]
