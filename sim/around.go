@@ -9,66 +9,288 @@ import (
 type trip struct {
 	start, end state
 	gear       int // index engaged at the end
-	firstGear  int // index in which the first stretch of full throttle began
+	firstGear  int // index in which the passage began
+	last       int // arrival at its end, -1 none
 	fail       string
 }
 
-// drive takes the car from st to sEnd. gear is the index engaged at the start,
-// -1 when it is free (a lap that begins on the limit, in the gear that its own
-// end will have to reach). The chosen pieces stand in k.path when recording.
-func (k *Solver) drive(st state, gear int, sEnd float64) trip {
-	t := trip{start: st, firstGear: -1}
-	k.path = k.path[:0]
-	k.capped = k.capped[:0]
+// drive takes the car from st to sEnd in the best way. gears are the indices
+// that may be engaged at the start. Where final is not negative, only ends
+// count from which the braking would leave time to come down to that gear.
+func (k *Solver) drive(st state, gears []int, sEnd float64, final int) trip {
+	t := trip{start: st, firstGear: -1, last: -1}
+	k.labels, k.arena, k.arrivals = k.labels[:0], k.arena[:0], k.arrivals[:0]
+	k.tooLong, k.why = false, ""
+	for _, g := range gears {
+		k.add(label{gear: g, parent: -1, arrival: -1, from: st})
+	}
+	k.stretch(0, sEnd)
+	for {
+		next := -1
+		for i := range k.arrivals {
+			if a := &k.arrivals[i]; !a.done && a.st.s < sEnd-1e-6 && (next < 0 || a.st.s < k.arrivals[next].st.s) {
+				next = i
+			}
+		}
+		if next < 0 {
+			break
+		}
+		k.goOn(k.arrivals[next].st.s, sEnd)
+	}
+	for i := range k.arrivals {
+		a := &k.arrivals[i]
+		if a.st.s < sEnd-1e-6 || final >= 0 && !k.comesDown(a, final, a.st.t+k.spare) {
+			continue
+		}
+		if t.last < 0 || a.st.t < k.arrivals[t.last].st.t {
+			t.last = i
+		}
+	}
+	if t.last < 0 {
+		t.fail = k.failure(st)
+		return t
+	}
+	a := &k.arrivals[t.last]
+	t.end, t.gear = a.st, a.gear
+	t.firstGear = k.begun(t.last)
+	return t
+}
+
+// begun is the gear index in which the passage to an arrival began.
+func (k *Solver) begun(i int) int {
+	for {
+		l := &k.labels[k.arrivals[i].label]
+		for l.parent >= 0 {
+			l = &k.labels[l.parent]
+		}
+		if l.arrival < 0 {
+			return l.gear
+		}
+		i = l.arrival
+	}
+}
+
+// startGears are the gears worth beginning full throttle in at v² = u, at most
+// most: the natural one (8.3) and the two above it.
+const startGears = 3
+
+// goOn takes up the passage at an apex: labels in the gears worth trying, each
+// from the earliest arrival that leaves time to come down to it.
+func (k *Solver) goOn(s, sEnd float64) {
+	q := len(k.labels)
+	most, u := -1, 0.0
+	for i := range k.arrivals {
+		if a := &k.arrivals[i]; !a.done && a.st.s <= s+1e-6 {
+			a.done = true
+			k.here = append(k.here, i)
+			most, u = max(most, a.gear), a.st.u
+		}
+	}
+	// Earliest first.
+	for i := 1; i < len(k.here); i++ {
+		for j := i; j > 0 && k.arrivals[k.here[j]].st.t < k.arrivals[k.here[j-1]].st.t; j-- {
+			k.here[j], k.here[j-1] = k.here[j-1], k.here[j]
+		}
+	}
+	nat := k.natural(u)
+	lowest := nat
+	if v := math.Sqrt(u); nat > 0 && k.m.body.rpmAt(v, k.drives[nat].perV) < k.m.body.pulling && u <= k.drives[nat-1].uLimit {
+		lowest = nat - 1 // the natural one turns too slowly
+	}
+	alive, before := false, k.why
+	k.why = ""
+	for n, g := 0, lowest; g <= most && (n < startGears || !alive); n, g = n+1, g+1 {
+		alive = k.beginAt(g, sEnd) || alive
+	}
+	for n, i := range k.here {
+		// A gear too short, held into the braking, stays.
+		if g := k.arrivals[i].gear; g < lowest && (n == 0 || !alive) {
+			alive = k.beginAt(g, sEnd) || alive
+		}
+	}
+	k.here = k.here[:0]
+	if alive || before != "" {
+		k.why = before
+	}
+	if alive {
+		k.stretch(q, sEnd)
+	}
+}
+
+// beginAt adds the label that begins at the apex in gear g, if an arrival allows
+// it and the engine turns fast enough; its run is made at once.
+func (k *Solver) beginAt(g int, sEnd float64) bool {
+	for _, i := range k.here {
+		if k.arrivals[i].gear < g {
+			continue
+		}
+		n := k.add(label{gear: g, parent: -1, arrival: i, from: k.arrivals[i].st})
+		l := &k.labels[n]
+		l.from.t = k.arrivals[i].st.t
+		ok, late := k.mayBegin(n, sEnd)
+		if ok {
+			return true
+		}
+		k.labels = k.labels[:n]
+		if !late {
+			return false
+		}
+	}
+	return false
+}
+
+// mayBegin finds where full throttle begins in the label's gear and checks the
+// rules that hold there; late says that the braking was too short to come down
+// to the gear, so that another arrival may do.
+func (k *Solver) mayBegin(n int, sEnd float64) (ok, late bool) {
+	l := &k.labels[n]
+	a := &k.arrivals[l.arrival]
+	m := k.m
+	on := k.throttleOn(l.from, l.gear, sEnd)
+	d := &k.drives[l.gear]
+	v := math.Sqrt(on.u)
+	if rpm := m.body.rpmAt(v, d.perV); !d.slips && rpm < m.body.pulling {
+		k.because("at %s, throttle-on at %.1f km/h: gear %d would turn %.0f rpm, below the pulling rpm of %.0f", on, l.gear, rpm, m.body.pulling)
+		return false, false
+	}
+	if a.gear > l.gear && !k.comesDown(a, l.gear, on.t) {
+		k.because("at %s (%.1f km/h): the braking before it leaves no time to come down to gear %d at or below the over-rev limit (%.0f rpm there, limit %.0f rpm)", on, l.gear, m.body.rpmAt(v, d.perV), m.body.overRev)
+		return false, true
+	}
+	return true, false
+}
+
+// because notes why a gear cannot be used, for the case that none can.
+func (k *Solver) because(format string, at state, g int, rpm, limit float64) {
+	if k.why == "" && k.record {
+		k.why = fmt.Sprintf(format, k.m.track.Place(k.m.wrap(at.s)), 3.6*math.Sqrt(at.u), k.first+g+1, rpm, limit)
+	}
+}
+
+// throttleOn is the moment from an apex on at which full throttle begins: the
+// tyres take all that they can, or the engine cannot follow the envelope.
+func (k *Solver) throttleOn(st state, g int, sEnd float64) state {
+	m := k.m
 	for st.s < sEnd-1e-9 {
-		from := len(k.capped)
-		k.capped = k.m.follow(&st, sEnd, k.pick, k.capped)
-		if k.record {
-			for _, p := range k.capped[from:] {
-				p.gear = int8(max(gear, 0))
+		c := &m.cells[st.cell]
+		if c.pulling != 0 || c.free {
+			return st
+		}
+		x := m.lean(&st, c, &k.drives[g])
+		if x <= st.x+1e-7 {
+			return st
+		}
+		p := m.along(&st, c, g, x)
+		m.advance(&st, p.s1-p.s0, p.u1, p.t1)
+		if x < c.h-1e-10 {
+			return st
+		}
+	}
+	return st
+}
+
+// comesDown says whether the downshifts from an arrival's gear to gear g fit
+// between where the envelope was met and time end (s) (8.6): each begins when
+// the speed allows the gear below and takes its time.
+func (k *Solver) comesDown(a *arrival, g int, end float64) bool {
+	if a.gear <= g {
+		return true
+	}
+	m := k.m
+	st := a.touch
+	t := math.Max(st.t, a.free)
+	for h := a.gear - 1; h >= g; h-- {
+		v := m.body.speedAt(m.body.overRev, k.drives[h].perV)
+		if !m.slowTo(&st, v*v, a.st.s) {
+			return false
+		}
+		t = math.Max(t, st.t) + k.m.downTime
+	}
+	return t <= end+1e-9
+}
+
+// slowTo moves st along the envelope to where v² is at most u; false when it
+// never is before sEnd (m).
+func (m *Model) slowTo(st *state, u, sEnd float64) bool {
+	for st.u > u {
+		if st.s >= sEnd-1e-9 {
+			// Standing at the apex: a touch above the limit is rounding.
+			return st.u <= u*(1+1e-9)
+		}
+		c := &m.cells[st.cell]
+		if c.cap1 > u || c.h-st.x < 1e-9 {
+			m.advance(st, c.h-st.x, c.cap1, st.t+c.capTimeFrom(st.x))
+			continue
+		}
+		lo, hi := st.x, c.h
+		for hi-lo > 1e-9 {
+			mid := 0.5 * (lo + hi)
+			if c.capAt(mid) > u {
+				lo = mid
+			} else {
+				hi = mid
+			}
+		}
+		m.advance(st, hi-st.x, math.Min(u, c.capAt(hi)), st.t+c.capTimeFrom(st.x)-c.capTimeFrom(hi))
+	}
+	return true
+}
+
+// failure words why no passage reached the end.
+func (k *Solver) failure(st state) string {
+	if !k.record {
+		return "not feasible"
+	}
+	if k.why != "" {
+		return k.why
+	}
+	if k.tooLong {
+		return fmt.Sprintf("no schedule of shifts keeps the time on the limiter within %.2f s in every gear", k.m.limiterMost)
+	}
+	for i := len(k.labels) - 1; i >= 0; i-- {
+		if l := &k.labels[i]; l.end == stalled {
+			return fmt.Sprintf("no gear pulls at %s: the car comes to a stop in gear %d", k.m.track.Place(k.m.wrap(l.cur.s)), k.first+l.gear+1)
+		}
+	}
+	return fmt.Sprintf("no gear can be used at %s", k.m.track.Place(k.m.wrap(st.s)))
+}
+
+// trail collects the pieces of the passage that ends in an arrival, in order.
+func (k *Solver) trail(i int) {
+	k.path = k.path[:0]
+	k.chain = k.chain[:0]
+	for i >= 0 {
+		j := k.arrivals[i].label
+		for j >= 0 {
+			k.chain = append(k.chain, j)
+			l := &k.labels[j]
+			if l.parent < 0 {
+				i = l.arrival
+			}
+			j = l.parent
+		}
+	}
+	for n := len(k.chain) - 1; n >= 0; n-- {
+		l := &k.labels[k.chain[n]]
+		k.path = append(k.path, k.arena[l.p0:l.p1]...)
+		hi, cutAt := l.hi, state{}
+		partly := false
+		if n > 0 {
+			if c := &k.labels[k.chain[n-1]]; c.parent == k.chain[n] && !c.hold {
+				hi, cutAt, partly = c.cutAt, c.cut, true
+			}
+		}
+		k.path = append(k.path, k.arena[l.lo:min(hi, l.hi)]...)
+		if partly && hi < l.hi {
+			p := k.arena[hi]
+			if cutAt.s >= p.s1-1e-9 {
+				k.path = append(k.path, p)
+			} else if cutAt.s > p.s0+1e-9 {
+				cut(&p, cutAt.s, cutAt.u)
 				k.path = append(k.path, p)
 			}
 		}
-		if st.s >= sEnd-1e-9 {
-			break
-		}
-		c, row, g0, fail := k.stretch(st, gear, sEnd)
-		if fail != "" {
-			t.fail = fail
-			t.end, t.gear = st, gear
-			return t
-		}
-		if t.firstGear < 0 {
-			t.firstGear = g0
-		}
-		if k.record {
-			k.keep(row, &c)
-		}
-		if c.end == stalled {
-			t.fail = fmt.Sprintf("no gear pulls at %s: the car comes to a stop in gear %d", k.m.track.Place(k.m.wrap(c.state.s)), c.gear+1)
-			t.end, t.gear = c.state, c.gear
-			return t
-		}
-		st, gear = c.state, c.gear
-		if c.end == touched {
-			k.capped = k.capped[:0]
-		}
-		if c.end == dropped {
-			// One gear down at full throttle, as long without drive as a
-			// shift up (8.5).
-			pc := k.m.coast(&st, gear, k.m.shiftTime[k.first+gear-1], 0)
-			if k.overCap(&st) {
-				st.u = k.m.cells[st.cell].capAt(st.x)
-			}
-			gear--
-			if k.record {
-				k.path = append(k.path, pc)
-			}
-			k.capped = k.capped[:0]
-		}
 	}
-	t.end, t.gear = st, gear
-	return t
 }
 
 // wrap brings an unwrapped distance (m) into the lap.
@@ -80,126 +302,12 @@ func (m *Model) wrap(s float64) float64 {
 	return s
 }
 
-// stretch drives one stretch of full throttle from st: in the natural gear of
-// the speed or the next one, whichever is quicker (8.3), among those that the
-// braking before it left time for.
-func (k *Solver) stretch(st state, gear int, sEnd float64) (best choice, row int, g0 int, fail string) {
-	nat := k.natural(st.u)
-	first := [2]int{nat, nat + 1}
-	count := 2
-	v := math.Sqrt(st.u)
-	pulls := func(g int) bool {
-		return k.drives[g].slips || k.m.body.rpmAt(v, k.drives[g].perV) >= k.m.body.pulling
-	}
-	switch {
-	case gear >= 0 && len(k.capped) == 0 || gear >= 0 && gear < nat:
-		// Not after braking, or already in a gear shorter than the natural.
-		first[0], count = gear, 1
-	case nat+1 >= k.n || gear >= 0 && nat+1 > gear || !pulls(nat+1):
-		count = 1
-	}
-	fits := func(g int) bool { return gear < 0 || g >= gear || k.fits(gear, g) }
-	tried := 0
-	for _, g := range first[:count] {
-		if (gear >= 0 && len(k.capped) > 0) && !(fits(g) && (g <= gear)) {
-			continue
-		}
-		if (gear < 0 || len(k.capped) > 0) && !pulls(g) {
-			continue
-		}
-		k.try(st, g, sEnd, &best, &row, &g0, &tried)
-	}
-	if tried == 0 {
-		// What the braking leaves time for, shortest first.
-		for g := nat + 1; g <= gear; g++ {
-			if fits(g) && pulls(g) {
-				k.try(st, g, sEnd, &best, &row, &g0, &tried)
-				break
-			}
-		}
-	}
-	if tried == 0 {
-		return best, 0, 0, k.whyNot(st, gear, nat)
-	}
-	return best, row, g0, ""
-}
-
-// try drives the stretch beginning in gear g and keeps the better choice: the
-// earlier in the same braking phase, or at the line where the lap is over.
-func (k *Solver) try(st state, g int, sEnd float64, best *choice, row, g0, tried *int) {
-	i := *tried
-	if i > 1 {
-		i = 1
-	}
-	if *tried > 0 && *row == i {
-		i = 1 - i
-	}
-	n := k.chain(k.chains[i], st, g, sEnd)
-	c := k.settle(k.chains[i], n, g)
-	same := c.end == best.end && (c.end == finished || c.end == touched && c.apex == best.apex)
-	if *tried == 0 || same && c.key < best.key {
-		*best, *row, *g0 = c, i, g
-	}
-	*tried++
-}
-
-// whyNot words why no gear can be used at a throttle-on place.
-func (k *Solver) whyNot(st state, gear, nat int) string {
-	v := math.Sqrt(st.u)
-	place := k.m.track.Place(k.m.wrap(st.s))
-	rpm := k.m.body.rpmAt(v, k.drives[nat].perV)
-	if rpm < k.m.body.pulling {
-		return fmt.Sprintf("at %s, throttle-on at %.1f km/h: gear %d would turn %.0f rpm, below the pulling rpm of %.0f", place, 3.6*v, nat+1, rpm, k.m.body.pulling)
-	}
-	return fmt.Sprintf("at %s: the braking before it leaves no time to come down from gear %d to gear %d below the over-rev limit of %.0f rpm", place, gear+1, nat+1, k.m.body.overRev)
-}
-
-// fits says whether the downshifts from gear index a to b fit between the
-// start of braking and throttle-on: each begins when the speed allows the gear
-// below, takes its time, and the last ends before full throttle (8.6).
-func (k *Solver) fits(a, b int) bool {
-	if len(k.capped) == 0 {
-		return a <= b
-	}
-	t := k.capped[0].t0
-	end := k.capped[len(k.capped)-1].t1
-	i := 0
-	for g := a - 1; g >= b; g-- {
-		v := k.m.body.speedAt(k.m.body.overRev, k.drives[g].perV)
-		u := v * v
-		for i < len(k.capped) && k.capped[i].u1 > u {
-			i++
-		}
-		if i == len(k.capped) {
-			return false
-		}
-		p := &k.capped[i]
-		tu := p.t0
-		if p.u0 > u {
-			f := (p.u0 - u) / (p.u0 - p.u1)
-			tu = p.t0 + f*(p.t1-p.t0)
-		}
-		t = math.Max(t, tu) + k.m.downTime
-	}
-	return t <= end+1e-9
-}
-
-// keep appends the pieces of a chosen stretch to the path.
-func (k *Solver) keep(row int, c *choice) {
-	links := k.chains[row][:c.links]
-	for i := range links {
-		l := &links[i]
-		lastLink := i == len(links)-1
-		if lastLink && !c.inShift {
-			k.path = append(k.path, l.run...)
-			return
-		}
-		k.path = append(k.path, l.run[:l.shiftAt]...)
-		p := l.run[l.shiftAt]
-		if l.at.s > p.s0 {
-			cut(&p, l.at.s, l.at.u)
-			k.path = append(k.path, p)
-		}
-		k.path = append(k.path, l.shift)
-	}
+// clock is the time (s) along the envelope from the start line of the run's
+// first lap to st.
+func (m *Model) clock(st *state) float64 {
+	c := &m.cells[st.cell]
+	t := m.capClock[st.cell+1] - c.capTimeFrom(st.x)
+	// Unwrapped distance tells the lap; cell starts are laps apart.
+	k := math.Round((st.s - st.x - c.s) / m.length)
+	return t + k*m.capClock[len(m.cells)]
 }

@@ -104,6 +104,18 @@ func (b *body) accel(p *place, u float64, d *drive) (a float64, gripLimited bool
 	return a, false
 }
 
+// pullOnly is the acceleration (m/s²) that the engine would give at a place and
+// speed², whatever the tyres say (7.5).
+func (b *body) pullOnly(p *place, u float64, d *drive) float64 {
+	v := math.Sqrt(u)
+	l := b.at(p, v)
+	if d.ideal != nil {
+		return d.ideal.accel(b, v, l.resist)
+	}
+	f, m := b.engineForce(v, d)
+	return (f - l.resist) / (b.mass + m)
+}
+
 // coastDecel is the retardation (m/s²) while no gear drives; the wheels turn
 // on (9.1).
 func (b *body) coastAccel(p *place, v float64) float64 {

@@ -38,45 +38,121 @@ func (k *Solver) flying(total []float64) (trip, bool) {
 	m := k.m
 	c := &m.cells[m.home]
 	st := state{cell: m.home, s: c.s}
-	gear := -1
-	if m.homeOnCap {
-		prev := (m.home + len(m.cells) - 1) % len(m.cells)
-		st.u = m.cells[prev].cap1
-		t := k.drive(st, gear, st.s+m.length)
-		if t.fail != "" {
+	if st.u = m.before(m.home).cap1; m.homeOnCap && st.u <= k.drives[k.n-1].uLimit {
+		if t := k.fromHome(st); t.fail != "" || t.end.u >= st.u*(1-1e-7) {
 			return t, false
 		}
-		if t.end.u >= st.u*(1-1e-7) {
-			return k.closeGears(t, st), false
-		}
-		st.u, gear = t.end.u, t.gear
-		return k.periodic(st, gear), true
 	}
-	// Nothing resets the speed. A set can have two laps that repeat
-	// themselves, one in a gear too short and one in a gear too tall to be
-	// left; the driver takes the quicker, so begin from below and from above.
-	v := math.Sqrt(k.drives[k.n-1].uShift)
-	st.u = math.Min(0.64*v*v, c.capAt(0))
-	low := k.periodic(st, k.natural(st.u))
-	st.u = math.Min(v*v, c.capAt(0))
-	g := k.natural(st.u)
-	if low.fail == "" && low.gear == g && low.end.u > 0.98*st.u {
-		return low, true
-	}
+	return k.flatOut(st), true
+}
+
+// flatOut is the lap of a circuit on which nothing resets the speed. A set can
+// have several laps that repeat themselves: in one gear all round, in any gear
+// that can, and with shifts. The driver takes the quickest.
+func (k *Solver) flatOut(st state) trip {
+	m := k.m
+	c := &m.cells[m.home]
 	record := k.record
 	k.record = false
-	high := k.periodic(st, g)
-	k.record = record
-	if low.fail == "" && (high.fail != "" || low.end.t-low.start.t <= high.end.t-high.start.t) {
-		if record {
-			low = k.drive(low.start, low.gear, low.start.s+m.length)
+	v := math.Sqrt(k.drives[k.n-1].uShift)
+	st.u = math.Min(0.64*v*v, c.capAt(0))
+	best := k.periodic(st, k.natural(st.u))
+	alone := -1
+	for g := k.n - 1; g >= 0; g-- {
+		d := &k.drives[g]
+		if best.fail == "" && m.length/math.Sqrt(d.uLimit) >= best.end.t-best.start.t {
+			continue // not even at its limiter all round
 		}
-		return low, true
+		k.only = g + 1
+		st.u = math.Min(d.uShift, c.capAt(0))
+		t := k.periodic(st, g)
+		k.only = 0
+		if t.fail == "" && t.gear == g && (best.fail != "" || t.end.t-t.start.t < best.end.t-best.start.t) {
+			best, alone = t, g
+		}
 	}
-	if record && high.fail == "" {
-		high = k.drive(high.start, high.gear, high.start.s+m.length)
+	k.record = record
+	if record && best.fail == "" {
+		k.only = alone + 1
+		k.gears = append(k.gears[:0], best.gear)
+		best = k.drive(best.start, k.gears, best.start.s+m.length, -1)
+		k.only = 0
 	}
-	return high, true
+	return best
+}
+
+// fromHome drives the lap from the slowest place, where the lap closes, in the
+// best gear from which and to which the braking there leads.
+func (k *Solver) fromHome(st state) trip {
+	k.gears = k.gears[:0]
+	nat := k.natural(st.u)
+	for g := max(nat-1, 0); g < k.n && len(k.gears) < startGears; g++ {
+		if k.pullsAt(st, g) && st.u <= k.drives[g].uLimit && (g >= nat || !k.pullsAt(st, nat)) {
+			k.gears = append(k.gears, g)
+		}
+	}
+	if len(k.gears) == 0 {
+		t := trip{start: st, last: -1}
+		on := k.throttleOn(st, nat, st.s+k.m.length)
+		k.why = ""
+		k.because("at %s, throttle-on at %.1f km/h: gear %d would turn %.0f rpm, below the pulling rpm of %.0f", on, nat, k.m.body.rpmAt(math.Sqrt(on.u), k.drives[nat].perV), k.m.body.pulling)
+		t.fail = k.failure(st)
+		return t
+	}
+	end := st.s + k.m.length
+	t := k.drive(st, k.gears, end, -1)
+	if t.fail != "" || k.closes(t) {
+		return t
+	}
+	// The quickest way ends in a gear from which the braking does not come
+	// down to the gear it began in: each beginning by itself, taller ones too.
+	best := trip{fail: k.notClosing(t)}
+	lowest := k.gears[0]
+	for g := lowest; g < k.n; g++ {
+		k.gears = append(k.gears[:0], g)
+		if !k.pullsAt(st, g) {
+			break
+		}
+		on := k.throttleOn(st, g, end)
+		t := k.driveClosing(st, g, end, on.t-st.t)
+		if t.fail == "" && (best.fail != "" || t.end.t < best.end.t) {
+			best = t
+		}
+	}
+	if best.fail == "" && k.record {
+		best = k.driveClosing(st, best.firstGear, end, k.throttleOn(st, best.firstGear, end).t-st.t)
+	}
+	return best
+}
+
+// pullsAt says whether gear g turns fast enough at throttle-on after st.
+func (k *Solver) pullsAt(st state, g int) bool {
+	on := k.throttleOn(st, g, st.s+k.m.length)
+	return k.m.body.rpmAt(math.Sqrt(on.u), k.drives[g].perV) >= k.m.body.pulling
+}
+
+// closes says whether the braking at the lap's end leads to the gear in which
+// it began.
+func (k *Solver) closes(t trip) bool {
+	on := k.throttleOn(t.start, t.firstGear, t.start.s+k.m.length)
+	return k.comesDown(&k.arrivals[t.last], t.firstGear, t.end.t+on.t-t.start.t)
+}
+
+// driveClosing drives the lap that begins in gear g and may end in any gear from
+// which the braking comes down to g within spare (s) of the apex.
+func (k *Solver) driveClosing(st state, g int, end, spare float64) trip {
+	k.gears = append(k.gears[:0], g)
+	k.spare = spare
+	t := k.drive(st, k.gears, end, g)
+	k.spare = 0
+	return t
+}
+
+func (k *Solver) notClosing(t trip) string {
+	if !k.record {
+		return "not feasible"
+	}
+	return fmt.Sprintf("at %s: the braking before it leaves no time to come down from gear %d to gear %d below the over-rev limit of %.0f rpm", k.m.track.Place(k.m.wrap(t.end.s)), k.first+t.gear+1, k.first+t.firstGear+1, k.m.body.overRev)
 }
 
 // periodic repeats the lap from st until it ends at the speed and in the gear
@@ -86,8 +162,12 @@ func (k *Solver) periodic(st state, gear int) trip {
 	m := k.m
 	c := &m.cells[m.home]
 	var u0, f0 float64
+	pass := func() trip {
+		k.gears = append(k.gears[:0], gear)
+		return k.drive(st, k.gears, st.s+m.length, -1)
+	}
 	for i := range 60 {
-		t := k.drive(st, gear, st.s+m.length)
+		t := pass()
 		if t.fail != "" {
 			return t
 		}
@@ -105,30 +185,8 @@ func (k *Solver) periodic(st state, gear int) trip {
 		u0, f0 = st.u, f
 		st.u, gear = math.Min(math.Min(next, k.drives[k.n-1].uLimit), c.capAt(0)), t.gear
 	}
-	t := k.drive(st, gear, st.s+m.length)
+	t := pass()
 	t.fail = fmt.Sprintf("the lap does not settle: speed at its end %.3f m/s after %.3f m/s at its start", math.Sqrt(t.end.u), math.Sqrt(t.start.u))
-	return t
-}
-
-// closeGears makes sure that the gear in which the lap began can be reached by
-// the braking at its end; if not, it drives again from the gear that can.
-func (k *Solver) closeGears(t trip, st state) trip {
-	end := st.s + k.m.length
-	for range 3 {
-		if t.firstGear < 0 || t.gear <= t.firstGear || k.fits(t.gear, t.firstGear) {
-			return t
-		}
-		// Begin as if still braking: hand over the gear and let stretch
-		// choose among those that fit.
-		g := t.firstGear + 1
-		for g < t.gear && !k.fits(t.gear, g) {
-			g++
-		}
-		t = k.drive(st, g, end)
-		if t.fail != "" {
-			return t
-		}
-	}
 	return t
 }
 
@@ -142,7 +200,16 @@ func (k *Solver) out(total []float64) trip {
 	if st.s >= end-1e-6 {
 		end += k.m.length
 	}
-	return k.drive(st, k.natural(st.u), end)
+	return k.drive(st, k.anyFrom(st.u), end, -1)
+}
+
+// anyFrom lists the gears worth starting in at v² = u where none is engaged.
+func (k *Solver) anyFrom(u float64) []int {
+	k.gears = k.gears[:0]
+	for g := k.natural(u); g < k.n && len(k.gears) < startGears; g++ {
+		k.gears = append(k.gears, g)
+	}
+	return k.gears
 }
 
 // outStart is where an out lap begins.
@@ -208,6 +275,7 @@ func (k *Solver) SingleGearLap(g int, total float64) (time, leastSq, mostSq floa
 	if t.fail != "" {
 		return math.Inf(1), 0, 0
 	}
+	k.trail(t.last)
 	leastSq = math.Inf(1)
 	for i := range k.path {
 		leastSq = math.Min(leastSq, math.Min(k.path[i].u0, k.path[i].u1))

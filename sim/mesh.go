@@ -27,18 +27,24 @@ const topU = 150.0 * 150.0
 
 // cell is one step of the mesh, inside one segment of the track.
 type cell struct {
-	s, h     float64 // m, start and length
-	p0, p1   place   // at its two ends
-	uniform  bool    // p0 == p1
-	noShift  bool    // no shift may begin here
-	straight bool
-	segment  int
+	s, h       float64 // m, start and length
+	p0, pm, p1 place   // at its start, middle and end
+	uniform    bool    // p0 == p1
+	noShift    bool    // no shift may begin here
+	straight   bool
+	segment    int
 
-	// Corner and braking limit as the square of speed (m²/s²) at the start,
-	// the middle and the end of the cell; topU where there is none.
-	cap0, capM, cap1 float64
-	capLow           float64 // the least of the three
-	capTime          float64 // s, along the limit from start to end
+	// The envelope (envelope.go) as the square of speed (m²/s²) at the nodes;
+	// topU where there is none.
+	env        [envSub + 1]float64
+	cap0, cap1 float64               // its ends
+	capLow     float64               // its least
+	clock      [envSub/2 + 1]float64 // s, along it from the cell's start to every second node
+	capTime    float64               // s, along it from start to end
+	pulling    uint16                // bit j: in part j the driven tyres hold the car back
+	free       bool                  // there is no limit in the cell
+	sure       bool                  // it falls more steeply than any car slows by itself
+	ride       int                   // number of sure cells from here on
 }
 
 // at returns the place x (m) into the cell.
@@ -49,25 +55,48 @@ func (c *cell) at(x float64) place {
 	return lerp(&c.p0, &c.p1, x/c.h)
 }
 
-// capAt is the limit (as v²) x (m) into the cell: the parabola through three
-// points.
-func (c *cell) capAt(x float64) float64 {
-	f := x / c.h
-	u := c.cap0*(1-f)*(1-2*f) + 4*c.capM*f*(1-f) + c.cap1*f*(2*f-1)
-	if u < c.capLow {
-		return c.capLow // where the limit ends steeply the parabola undershoots
+// span finds the pair of parts that holds x (m into the cell): its first node
+// and where in the pair x lies, 0 to 1.
+func (c *cell) span(x float64) (j int, f float64) {
+	y := x / c.h * (envSub / 2)
+	i := int(y)
+	if i > envSub/2-1 {
+		i = envSub/2 - 1
 	}
-	return u
+	return 2 * i, y - float64(i)
 }
 
-// capTimeFrom is the time (s) along the limit from x to the end of the cell.
+// capAt is the envelope (as v²) x (m) into the cell: parabolas through three
+// nodes each.
+func (c *cell) capAt(x float64) float64 {
+	j, f := c.span(x)
+	e0, e1, e2 := c.env[j], c.env[j+1], c.env[j+2]
+	u := e0*(1-f)*(1-2*f) + 4*e1*f*(1-f) + e2*f*(2*f-1)
+	// Where the envelope ends steeply the parabola undershoots.
+	return math.Max(u, math.Min(e0, math.Min(e1, e2)))
+}
+
+// capSlope is the slope (m/s²) of the envelope x (m) into the cell, by the
+// parabola that begins at node j.
+func (c *cell) capSlope(j int, x float64) float64 {
+	h := c.h / envSub
+	f := x/(2*h) - float64(j/2)
+	return (c.env[j]*(4*f-3) + c.env[j+1]*(4-8*f) + c.env[j+2]*(4*f-1)) / (2 * h)
+}
+
+// capTimeFrom is the time (s) along the envelope from x to the end of the cell.
 func (c *cell) capTimeFrom(x float64) float64 {
-	// Gauss-Legendre, three points: the integrand is smooth inside a cell.
+	j, f := c.span(x)
+	left := c.capTime - c.clock[j/2+1]
+	if f <= 0 {
+		return c.capTime - c.clock[j/2]
+	}
+	// Gauss-Legendre, three points: the integrand is smooth inside a pair.
 	const a, w0, w1 = 0.7745966692414834, 8.0 / 9, 5.0 / 9
-	l := c.h - x
+	l := c.h * (2.0 / envSub) * (1 - f)
 	mid, half := x+0.5*l, 0.5*l
-	return half * (w0/math.Sqrt(c.capAt(mid)) +
-		w1/math.Sqrt(c.capAt(mid-a*half)) + w1/math.Sqrt(c.capAt(mid+a*half)))
+	return left + half*(w0/math.Sqrt(c.capAt(mid))+
+		w1/math.Sqrt(c.capAt(mid-a*half))+w1/math.Sqrt(c.capAt(mid+a*half)))
 }
 
 // buildMesh cuts the track into cells and fills in the places.
@@ -99,6 +128,7 @@ func buildMesh(car *cars.Car, t *tracks.Track, cond *Conditions, refine int) []c
 				c.p0 = makePlace(car, seg, x0, cond)
 				c.p1 = makePlace(car, seg, x1, cond)
 				c.uniform = c.p0 == c.p1
+				c.pm = lerp(&c.p0, &c.p1, 0.5)
 				c.noShift = inSpans(t, c.s+0.5*c.h)
 				cells = append(cells, c)
 			}

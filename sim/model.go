@@ -12,27 +12,37 @@ import (
 // Settings of a model; nil or zero fields are the defaults.
 type Settings struct {
 	Refine int // every step of the mesh is cut into 2^Refine; default 0, at most 6
+
+	// ShiftRPM is the driver's own shift rpm by gear (1/min, index 0: from first
+	// to second); missing or 0 = the best (8.2). At most the limiter.
+	ShiftRPM []float64
+
+	// LimiterTime is the longest that a gear may be held on the limiter (s);
+	// 0 = any. A set that cannot keep it is infeasible, and says so.
+	LimiterTime float64
 }
 
 // Model is a car on a track under conditions: everything that does not depend
 // on the set, computed once. It is safe for concurrent use; a Solver from it
 // is not.
 type Model struct {
-	car       *cars.Car
-	track     *tracks.Track
-	cond      Conditions
-	refine    int
-	body      *body
-	reference place
-	cells     []cell
-	length    float64   // m, sum of the cells
-	capClock  []float64 // s along the limit to the start of each cell; len = cells+1
-	apexAhead []int32   // index of the cell at whose end the limit has its next least; -1 = none
-	home      int       // cell at whose start a flying lap begins
-	homeOnCap bool      // that place lies on the limit
-	eta       []float64 // mesh efficiency by gear
-	shiftTime []float64 // s, upshift from gear index g
-	downTime  float64   // s per downshift
+	car         *cars.Car
+	track       *tracks.Track
+	cond        Conditions
+	refine      int
+	body        *body
+	reference   place
+	cells       []cell
+	length      float64   // m, sum of the cells
+	capClock    []float64 // s along the limit to the start of each cell; len = cells+1
+	least       []bool    // the envelope has a least at the end of the cell: an apex
+	home        int       // cell at whose start a flying lap begins
+	homeOnCap   bool      // that place lies on the limit
+	eta         []float64 // mesh efficiency by gear
+	shiftTime   []float64 // s, upshift from gear index g
+	downTime    float64   // s per downshift
+	shiftRPM    []float64 // 1/min, the driver's own by gear; 0 = (8.2)
+	limiterMost float64   // s on the limiter in one gear; 0 = any
 
 	finer func() (*Model, error) // the same on half the step, made once
 }
@@ -72,7 +82,7 @@ func New(car *cars.Car, track *tracks.Track, cond Conditions, s *Settings) (*Mod
 	if len(m.eta) < car.Box.Gears || len(m.shiftTime) < car.Box.Gears-1 {
 		return nil, fmt.Errorf("car %s: efficiency or shift times do not cover %d gears", car.Name, car.Box.Gears)
 	}
-	if err := b.buildLimit(m.cells, track.Place); err != nil {
+	if err := b.buildEnvelope(m.cells, track.Place); err != nil {
 		return nil, fmt.Errorf("track %s: %w", track.Name, err)
 	}
 	m.index()
@@ -116,40 +126,42 @@ func (m *Model) index() {
 		m.capClock[i+1] = m.capClock[i] + m.cells[i].capTime
 		m.length += m.cells[i].h
 	}
-	// A least limit stands at the end of cell i where the limit has come down
-	// (or stayed level after coming down) and goes up beyond.
-	least := make([]bool, n)
+	// An apex is where the envelope has come down and goes up beyond: the end of
+	// the cell with its least node.
+	m.least = make([]bool, n)
 	falling := false
 	home, homeU := -1, topU
 	for k := range 2 * n {
 		i := k % n
-		c, next := &m.cells[i], &m.cells[(i+1)%n]
-		const tol = 1e-9
-		switch {
-		case c.cap1 < c.cap0*(1-tol):
-			falling = true
-		case c.cap1 > c.cap0*(1+tol):
-			falling = false
-		}
-		rises := next.cap0 > c.cap1*(1+tol) || next.capM > c.cap1*(1+tol)
+		c := &m.cells[i]
 		if k >= n {
-			least[i] = falling && rises && c.cap1 < topU
-			if least[i] && c.cap1 < homeU {
-				home, homeU = i, c.cap1
+			m.least[i] = false
+		}
+		for j := range envSub + 1 {
+			here, next := c.env[j], c.env[min(j+1, envSub)]
+			if j == envSub {
+				next = math.Max(m.cells[(i+1)%n].env[0], m.cells[(i+1)%n].env[1])
+			}
+			const tol = 1e-9
+			if next > here*(1+tol) {
+				if falling && k >= n && here < topU {
+					m.least[i] = true
+					c.sure = true // the rest of the cell is driven in whatever gear
+					if here < homeU {
+						home, homeU = i, here
+					}
+				}
+				falling = false
+			} else if next < here*(1-tol) {
+				falling = true
 			}
 		}
-		if rises {
-			falling = false
-		}
 	}
-	m.apexAhead = make([]int32, n)
-	next := int32(-1)
+	// How many cells ahead any car stays on the envelope.
 	for k := 2*n - 1; k >= 0; k-- {
-		i := k % n
-		if least[i] {
-			next = int32(i)
+		if c := &m.cells[k%n]; c.sure {
+			c.ride = min(m.cells[(k+1)%n].ride+1, n)
 		}
-		m.apexAhead[i] = next
 	}
 	if home >= 0 {
 		m.home, m.homeOnCap = (home+1)%n, true

@@ -28,6 +28,7 @@ func (k *Solver) lapOf(total []float64, flying bool) *Lap {
 	if t.fail != "" {
 		return lap
 	}
+	k.trail(t.last)
 	k.settleGears(t)
 	k.trace(lap, t, flying)
 	k.events(lap)

@@ -104,7 +104,7 @@ func (m *Model) zones(st state, end float64, e *Ideal) []Zone {
 	for st.s < end-1e-6 {
 		// To the next least limit, or the end.
 		next := end
-		if a := m.apexAhead[st.cell]; a >= 0 {
+		if a := m.nextApex(st.cell); a >= 0 {
 			c := &m.cells[a]
 			s := c.s + c.h
 			s += m.length * math.Ceil((st.s-s)/m.length+1e-9)
@@ -146,31 +146,41 @@ func (m *Model) brakeFrom(st *state, from float64, e *Ideal) float64 {
 		if s-c.h < from-1e-9 || c.cap0 >= topU {
 			return s
 		}
-		// The same question as in follow.
-		if c.cap1 >= c.cap0 || c.cap0-c.cap1 < 4*c.h {
-			q := state{cell: i, u: c.cap0}
-			if u1, _, _, _, _, _ := m.step(&q, c.h, &d, nil); u1 < c.cap1*(1-1e-6) {
-				return s
-			}
+		if q := (state{cell: i, s: s - c.h, u: c.cap0}); m.lean(&q, c, &d) < c.h-1e-10 {
+			return s
 		}
 		s -= c.h
 	}
 }
 
+// nextApex is the first cell from i on at whose end the envelope has a least; -1
+// where it has none.
+func (m *Model) nextApex(i int) int {
+	for range m.cells {
+		if m.least[i] {
+			return i
+		}
+		if i++; i == len(m.cells) {
+			i = 0
+		}
+	}
+	return -1
+}
+
+// alongside is a watch for nothing: a run to its end.
+func alongside() watch { return watch{uShift: math.Inf(1), tStop: math.Inf(1)} }
+
+// idealDrive is the ideal car as a drive.
+func idealDrive(e *Ideal) drive {
+	return drive{ideal: e, uLimit: math.Inf(1), uShift: math.Inf(1)}
+}
+
 // idealTo drives the ideal car from st to sEnd.
 func (m *Model) idealTo(st *state, sEnd float64, e *Ideal) {
-	d := drive{ideal: e, uLimit: math.Inf(1), uShift: math.Inf(1)}
-	pick := func(float64) *drive { return &d }
+	d, w := idealDrive(e), alongside()
 	var buf [256]piece
-	for st.s < sEnd-1e-9 {
-		m.follow(st, sEnd, pick, buf[:0])
-		if st.s >= sEnd-1e-9 {
-			return
-		}
-		if _, end := m.run(st, 0, &d, sEnd, math.Inf(1), 0, buf[:0]); end == stalled {
-			st.t = math.Inf(1)
-			return
-		}
+	if _, end := m.run(st, 0, &d, sEnd, &w, buf[:0]); end == stalled {
+		st.t = math.Inf(1)
 	}
 }
 
@@ -199,29 +209,25 @@ func (m *Model) toEnd(st *state, z *Zone) float64 {
 }
 
 // idealIn drives the ideal car from st to the end of the zone, taking the
-// limit's own clock from where it brakes.
+// envelope's own clock from where it stays on it.
 func (m *Model) idealIn(st *state, z *Zone, e *Ideal) {
-	d := drive{ideal: e, uLimit: math.Inf(1), uShift: math.Inf(1)}
-	pick := func(float64) *drive { return &d }
-	var buf [256]piece
-	for st.s < z.End-1e-9 {
-		if st.s >= z.Brake && st.u >= m.cells[st.cell].capAt(st.x)*(1-2e-6) {
-			st.t += m.toEnd(st, z)
-			st.s = z.End
-			return
-		}
-		m.follow(st, math.Min(z.End, math.Max(z.Brake, st.s+1e-6)), pick, buf[:0])
-		if st.s >= z.Brake-1e-9 && st.u >= m.cells[st.cell].capAt(st.x)*(1-2e-6) {
-			continue
-		}
-		if st.s >= z.End-1e-9 {
-			return
-		}
-		if _, end := m.run(st, 0, &d, z.End, math.Inf(1), 0, buf[:0]); end == stalled {
-			st.t = math.Inf(1)
-			return
-		}
+	if st.s < z.Brake {
+		m.idealTo(st, z.Brake, e)
 	}
+	if st.s >= z.End-1e-9 {
+		return
+	}
+	if m.limits(st) {
+		st.t += m.toEnd(st, z)
+		st.s = z.End
+		return
+	}
+	m.idealTo(st, z.End, e)
+}
+
+// limits says whether st is on the envelope.
+func (m *Model) limits(st *state) bool {
+	return st.u >= m.cells[st.cell].capAt(st.x)*(1-onShare)
 }
 
 func (m *Model) momentAt(s, u float64) state {
@@ -239,24 +245,15 @@ type Climb struct{ ps []piece }
 // Climb drives the ideal car from the start of the zone to the end of its
 // first climb.
 func (m *Model) Climb(z *Zone, e *Ideal) *Climb {
-	d := drive{ideal: e, uLimit: math.Inf(1), uShift: math.Inf(1)}
-	pick := func(float64) *drive { return &d }
+	d, w := idealDrive(e), alongside()
+	w.keep = true
 	st := z.Start.state
 	c := &Climb{}
-	for st.s < z.End-1e-9 {
-		before := len(c.ps)
-		c.ps = m.follow(&st, z.End, pick, c.ps)
-		if st.s < z.End-1e-9 {
-			c.ps, _ = m.run(&st, 0, &d, z.End, math.Inf(1), 0, c.ps)
-		}
-		for i := before; i < len(c.ps); i++ {
-			if c.ps[i].u1 < c.ps[i].u0*(1-1e-9) {
-				c.ps = c.ps[:i]
-				return c
-			}
-		}
-		if st.u <= leastU*1.0001 {
-			return c
+	c.ps, _ = m.run(&st, 0, &d, z.End, &w, nil)
+	for i := range c.ps {
+		if c.ps[i].u1 < c.ps[i].u0*(1-1e-9) {
+			c.ps = c.ps[:i]
+			break
 		}
 	}
 	return c
@@ -348,162 +345,27 @@ func (m *Model) placeAt(s float64) place {
 	return c.at(math.Max(0, math.Min(w-c.s, c.h)))
 }
 
-// Trajectory is a run in one gear through the rest of a zone.
-type Trajectory struct {
-	ps    []piece
-	from  state
-	last  state
-	final bool    // it ended on the limit, or at the end of the zone
-	over  bool    // it ended with the lap
-	held  float64 // s into the zone at which it last touched the limit
-}
-
-// fadeShare is the share of v² at the beginning of a run below which a gear
-// that cannot hold its speed is given up. It lies above the share at which the
-// lap shifts down (8.5), so the ideal car takes over no later.
-const fadeShare = 0.955
-
-// Run drives in gear g from a moment to where braking begins, or until it has
-// been held past the shift speed uLast for longer than holding is considered.
-// From the braking point on the ideal car takes over, which on the limit is
-// what any car does; where the ideal car would leave the limit again before
-// the zone ends, it makes the time a lower bound.
-func (m *Model) Run(t *Trajectory, from Moment, g *Gear, z *Zone, e *Ideal, uLast float64) {
-	t.ps, t.from, t.final, t.over = t.ps[:0], from.state, false, false
-	st := from.state
-	ideal := drive{ideal: e, uLimit: math.Inf(1), uShift: math.Inf(1)}
-	pick := func(float64) *drive { return &ideal }
-	for {
-		t.ps = m.follow(&st, z.End, pick, t.ps)
-		t.last, t.held = st, st.t
-		if st.s >= z.End-1e-9 {
-			t.final = true
-			return
-		}
-		var end ending
-		t.ps, end = m.run(&st, g.g, &g.d, z.End, uLast, fadeShare*from.u, t.ps)
-		t.last, t.held = st, st.t
-		switch end {
-		case touched:
-			c := &m.cells[st.cell]
-			if c.capAt(math.Min(st.x+0.1*c.h, c.h)) >= st.u {
-				continue // leaning on an opening corner, not braking
-			}
-			m.idealIn(&t.last, z, e)
-			t.final = true
-		case finished:
-			t.final, t.over = true, z.Last
-		case dropped:
-			// The car would shift down (8.5): the ideal car bounds the rest.
-			m.idealIn(&t.last, z, e)
-			t.final = true
-		}
-		return
-	}
-}
-
-// Held is the time (s) from the start of the zone to its end when the gear is
-// held all the way, given the shift speed² at which the next gear would have
-// come; +Inf when that is too long before the braking.
-func (m *Model) Held(t *Trajectory, uShift float64) float64 {
-	if !t.final {
-		return math.Inf(1)
-	}
-	if q, ok := m.cross(t, uShift); ok && (t.over || t.held-q.t > holdLimit) {
-		return math.Inf(1)
-	}
-	return t.last.t
-}
-
-// cross is the first moment at or above the shift speed at which a shift is
-// allowed.
-func (m *Model) cross(t *Trajectory, uShift float64) (state, bool) {
-	for i := range t.ps {
-		p := &t.ps[i]
-		if p.u1 < uShift && p.u0 < uShift || m.cells[p.cell].noShift {
-			continue
-		}
-		if p.u0 >= uShift {
-			return state{cell: int(p.cell), s: p.s0, u: p.u0, t: p.t0}, true
-		}
-		if p.phase == Capped {
-			return state{cell: int(p.cell), s: p.s1, u: p.u1, t: p.t1}, true
-		}
-		s := p.where(uShift)
-		return state{cell: int(p.cell), s: s, u: p.uAt(s), t: p.tAt(s)}, true
-	}
-	return state{}, false
-}
-
-// Crosses is where (m, unwrapped) and when (s into the zone) a trajectory
-// reaches a shift speed² and may shift.
-func (m *Model) Crosses(t *Trajectory, uShift float64) (s, at float64, ok bool) {
-	q, ok := m.cross(t, uShift)
-	return q.s, q.t, ok
-}
-
-// ShiftAt is the moment after a shift from gear a to gear b that begins at s
-// (m, unwrapped) at v² = u, on a clock that begins with the shift; ok is false
-// when the zone is over before.
-func (m *Model) ShiftAt(s, u float64, a, b *Gear, z *Zone) (after Moment, ok bool) {
-	st := m.momentAt(s, u)
-	ret := m.returned(math.Sqrt(st.u), a.d.perV, b.d.perV)
-	m.coast(&st, a.g, m.shiftTime[a.g], ret)
-	if st.s >= z.End {
-		return Moment{}, false
-	}
-	st.u = math.Min(st.u, m.cells[st.cell].capAt(st.x))
-	return Moment{st}, true
-}
-
-// ShiftOut is the moment, after the shift is over, at which gear b runs on
-// from the trajectory of gear a; ok is false when the shift speed is not
-// reached before the end of the zone.
-func (m *Model) ShiftOut(t *Trajectory, a, b *Gear, uShift float64, z *Zone) (after Moment, ok bool) {
-	q, ok := m.cross(t, uShift)
-	if !ok {
-		return Moment{}, false
-	}
-	after, ok = m.ShiftAt(q.s, q.u, a, b, z)
-	after.t += q.t
-	return after, ok
-}
-
 // IdealTopSpeed is the ideal car's top speed on the flying lap (m/s): no set
 // of the gears it was made of exceeds it.
 func (m *Model) IdealTopSpeed(e *Ideal) float64 {
-	d := drive{ideal: e, uLimit: math.Inf(1), uShift: math.Inf(1)}
-	pick := func(float64) *drive { return &d }
+	d, w := idealDrive(e), alongside()
+	w.keep = true
 	st := state{cell: m.home, s: m.cells[m.home].s}
-	prev := (m.home + len(m.cells) - 1) % len(m.cells)
-	st.u = math.Min(m.cells[prev].cap1, 100*100)
+	st.u = math.Min(m.before(m.home).cap1, 100*100)
 	top := 0.0
 	// The second lap is at the periodic speed or, from above, over it.
 	for lap := range 3 {
-		end := m.cells[m.home].s + float64(lap+1)*m.length
-		for st.s < end-1e-9 {
-			ps := m.follow(&st, end, pick, nil)
-			if st.s < end-1e-9 {
-				var e ending
-				if ps, e = m.run(&st, 0, &d, end, math.Inf(1), 0, ps); e == stalled {
-					return math.Sqrt(top)
-				}
-			}
-			if lap > 0 {
-				for i := range ps {
-					top = math.Max(top, ps[i].u1)
-				}
+		ps, end := m.run(&st, 0, &d, m.cells[m.home].s+float64(lap+1)*m.length, &w, nil)
+		if end == stalled {
+			break
+		}
+		if lap > 0 {
+			for i := range ps {
+				top = math.Max(top, ps[i].u1)
 			}
 		}
 	}
 	return math.Sqrt(top)
-}
-
-// Pulls says whether a gear turns fast enough to be used at throttle-on at the
-// start of a zone (8.3), with half a percent to spare for the place at which
-// full throttle begins.
-func (m *Model) Pulls(g *Gear, z *Zone) bool {
-	return g.d.slips || m.body.rpmAt(math.Sqrt(z.Start.u), g.d.perV)*1.005 >= m.body.pulling
 }
 
 // LapWithPause is the least lap time (s) of the ideal car when it must roll
@@ -512,8 +374,8 @@ func (m *Model) Pulls(g *Gear, z *Zone) bool {
 // Places are tried at every step of the mesh; between them the time changes
 // smoothly, by less than the tenth of a millisecond taken off.
 func (m *Model) LapWithPause(e *Ideal) float64 {
-	d := drive{ideal: e, uLimit: math.Inf(1), uShift: math.Inf(1)}
-	pick := func(float64) *drive { return &d }
+	d, w := idealDrive(e), alongside()
+	w.keep = true
 	tau := math.Inf(1)
 	for _, t := range m.shiftTime {
 		tau = math.Min(tau, t)
@@ -524,20 +386,13 @@ func (m *Model) LapWithPause(e *Ideal) float64 {
 	c := &m.cells[m.home]
 	st := state{cell: m.home, s: c.s, u: math.Min(c.capAt(0), 100*100)}
 	for lap := range 6 {
-		end := c.s + float64(lap+1)*m.length
-		for st.s < end-1e-9 {
-			ps := m.follow(&st, end, pick, nil)
-			if st.s < end-1e-9 {
-				var x ending
-				if ps, x = m.run(&st, 0, &d, end, math.Inf(1), 0, ps); x == stalled {
-					return math.Inf(1)
-				}
-			}
-			for i := range ps {
-				w := m.wrap(ps[i].s0)
-				if j := int(ps[i].cell); math.Abs(w-m.cells[j].s) < 1e-6 {
-					u[j] = ps[i].u0
-				}
+		ps, x := m.run(&st, 0, &d, c.s+float64(lap+1)*m.length, &w, nil)
+		if x == stalled {
+			return math.Inf(1)
+		}
+		for i := range ps {
+			if j := int(ps[i].cell); math.Abs(m.wrap(ps[i].s0)-m.cells[j].s) < 1e-6 {
+				u[j] = ps[i].u0
 			}
 		}
 	}

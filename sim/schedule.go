@@ -1,0 +1,333 @@
+package sim
+
+import "math"
+
+// The schedule of shifts of one passage (8.3) to (8.6) is a search over labels.
+// A label is a run in one gear that begins at an apex of the envelope or after
+// a shift. It ends on the envelope at a later apex (an arrival), at the end of
+// the passage, or where the shift into the next gear is due, and then begets a
+// label in that gear. Labels that another one in the same gear is ahead of, in
+// time and in speed, are dropped: from there on they stay behind. From an apex
+// every passage goes on from the same state, so of all arrivals there the
+// earliest that can be in the gear wanted is taken.
+
+// label is one run in one gear.
+type label struct {
+	gear     int // index
+	parent   int // label that it comes from; -1 = it begins at an apex or at the start
+	arrival  int // the arrival that it goes on from; -1 = the start of the passage
+	hold     bool
+	cut      state // where the parent is left
+	cutAt    int   // in which piece
+	p0, p1   int   // pieces of the shift before it
+	lo, hi   int   // pieces of its run
+	from     state
+	cur      state // end of the run
+	end      ending
+	dead     float64 // m, another label of this gear is ahead from here on; +Inf
+	free     float64 // s, no further shift before (the shift into it may end on the envelope)
+	limiting float64 // s on the limiter in this gear
+	w        watch
+	tried    bool
+}
+
+// arrival is a way to be at an apex, on the envelope, or at the end.
+type arrival struct {
+	st    state
+	gear  int
+	label int
+	touch state   // where the envelope was met
+	free  float64 // s, downshifts begin no earlier
+	done  bool
+}
+
+// stretch drives the labels from index q on until none is left, then tries to
+// hold each gear instead of shifting out of it.
+func (k *Solver) stretch(q int, sEnd float64) {
+	for {
+		next := -1
+		for i := q; i < len(k.labels); i++ {
+			if l := &k.labels[i]; !l.tried && (next < 0 || l.from.s < k.labels[next].from.s) {
+				next = i
+			}
+		}
+		if next < 0 {
+			break
+		}
+		k.process(next, q, sEnd)
+	}
+	for i := len(k.labels) - 1; i >= q; i-- {
+		if l := &k.labels[i]; l.end == shiftDue {
+			k.hold(i, q, sEnd)
+		}
+	}
+}
+
+// add appends a label.
+func (k *Solver) add(l label) int {
+	l.dead = math.Inf(1)
+	k.labels = append(k.labels, l)
+	return len(k.labels) - 1
+}
+
+// process drives one label and begets those that follow from it.
+func (k *Solver) process(i, q int, sEnd float64) {
+	k.labels[i].tried = true
+	if k.behind(i, q) {
+		return
+	}
+	g := k.labels[i].gear
+	l := &k.labels[i]
+	cur := l.from
+	l.w = watch{uShift: k.cross[g], tStop: math.Inf(1), pick: k.easy, keep: k.record}
+	if k.only > 0 {
+		l.w.uShift = math.Inf(1)
+	} else if g > 0 {
+		l.w.uDrop = k.cross[g-1] * dropShare * dropShare
+		if cur.u < l.w.uDrop {
+			l.w.uDrop = 0 // chosen knowingly below the usual range
+		}
+	}
+	l.lo = len(k.arena)
+	k.arena, l.end = k.m.run(&cur, g, &k.drives[g], sEnd, &l.w, k.arena)
+	l.hi, l.cur = len(k.arena), cur
+	if k.limitAsked() {
+		l.limiting = k.limiterTime(l.lo, l.hi)
+	}
+	switch l.end {
+	case arrived, finished:
+		k.arrive(i)
+	case dropped:
+		// One gear down at full throttle, as long without drive as the shift
+		// up (8.5).
+		k.shift(i, g-1, l.cur, l.hi-1, sEnd)
+	case shiftDue:
+		if g+1 >= k.n {
+			break
+		}
+		at, late := k.due(i)
+		if k.overLimiter(l.limiting) {
+			// Too long on the limiter before the shift could come.
+		} else {
+			k.shift(i, g+1, at, l.hi-1, sEnd)
+		}
+		l = &k.labels[i]
+		if late && l.w.entered && l.w.entry.s > l.from.s+1e-6 {
+			// A no-shift place held it up: the other way is to shift before.
+			k.shift(i, g+1, l.w.entry, -1, sEnd)
+		}
+	}
+	l = &k.labels[i]
+	if l.end != shiftDue && l.w.entered && g+1 < k.n && l.w.entry.s > l.from.s && k.endsInNoShift(l) {
+		// The envelope or the end came first: the shift before the no-shift
+		// place is the other way.
+		k.shift(i, g+1, l.w.entry, -1, sEnd)
+	}
+}
+
+// endsInNoShift says whether a run passed its shift speed in the no-shift place
+// that it entered last.
+func (k *Solver) endsInNoShift(l *label) bool {
+	for j := l.lo; j < l.hi; j++ {
+		p := &k.arena[j]
+		if p.s0 >= l.w.entry.s-1e-9 && p.u1 >= l.w.uShift {
+			return true
+		}
+	}
+	return false
+}
+
+// behind says whether a label can be dropped because another in the same gear
+// is ahead of it; where it is itself ahead, the other one is marked.
+func (k *Solver) behind(i, q int) bool {
+	l := &k.labels[i]
+	if l.parent >= 0 && k.labels[l.parent].dead <= l.cut.s {
+		l.end = 0
+		return true
+	}
+	for j := q; j < len(k.labels); j++ {
+		e := &k.labels[j]
+		if j == i || e.gear != l.gear || !e.tried || e.hi <= e.lo || l.from.s < e.from.s || l.from.s > e.cur.s {
+			continue
+		}
+		p := k.pieceAt(e, l.from.s)
+		if p == nil {
+			continue
+		}
+		t, u := p.tAt(l.from.s), p.uAt(l.from.s)
+		if t <= l.from.t && u >= l.from.u*(1-1e-12) {
+			l.end = 0
+			return true
+		}
+		if t >= l.from.t && u <= l.from.u {
+			e.dead = math.Min(e.dead, l.from.s)
+		}
+	}
+	return false
+}
+
+// pieceAt finds the piece of a label's run that covers s (m); nil when none.
+func (k *Solver) pieceAt(l *label, s float64) *piece {
+	lo, hi := l.lo, l.hi
+	if lo >= hi || s < k.arena[lo].s0 || s > k.arena[hi-1].s1 {
+		return nil
+	}
+	for hi-lo > 1 {
+		mid := (lo + hi) / 2
+		if k.arena[mid].s0 <= s {
+			lo = mid
+		} else {
+			hi = mid
+		}
+	}
+	if p := &k.arena[lo]; s <= p.s1 && p.s1 > p.s0 {
+		return p
+	}
+	return nil
+}
+
+// due is where the shift that ended label i's run begins; late says that a
+// no-shift place held it up.
+func (k *Solver) due(i int) (at state, late bool) {
+	l := &k.labels[i]
+	p := &k.arena[l.hi-1]
+	c := &k.m.cells[p.cell]
+	x0 := c.h - (p.s1 - p.s0)
+	if int(p.cell) == l.cur.cell {
+		x0 = l.cur.x - (p.s1 - p.s0)
+	}
+	at = state{cell: int(p.cell), x: math.Max(x0, 0), s: p.s0, u: p.u0, t: p.t0}
+	if p.u0 >= l.w.uShift {
+		return at, l.hi-1 > l.lo
+	}
+	s := p.where(l.w.uShift)
+	at.x, at.s, at.u, at.t = at.x+s-p.s0, s, p.uAt(s), p.tAt(s)
+	return at, false
+}
+
+// shift begets the label that follows from label i by a shift at a moment of
+// its run: the pause, then gear g. cutAt is the piece of the run in which the
+// moment lies, -1 to look it up.
+func (k *Solver) shift(i, g int, at state, cutAt int, sEnd float64) {
+	l := &k.labels[i]
+	if cutAt < 0 {
+		cutAt = l.lo
+		for cutAt < l.hi-1 && k.arena[cutAt].s1 < at.s-1e-9 {
+			cutAt++
+		}
+	}
+	tau, ret := k.m.shiftTime[k.first+min(l.gear, g)], 0.0
+	if g > l.gear {
+		ret = k.m.returned(math.Sqrt(at.u), k.drives[l.gear].perV, k.drives[g].perV)
+	}
+	n := label{gear: g, parent: i, arrival: -1, cut: at, cutAt: cutAt, p0: len(k.arena), free: at.t + tau}
+	st := at
+	k.arena = k.m.pause(&st, l.gear, tau, ret, sEnd, k.arena)
+	n.p1, n.from = len(k.arena), st
+	k.add(n)
+}
+
+// hold drives label i on past its shift, in the same gear, for as long as the
+// shift does not pay.
+func (k *Solver) hold(i, q int, sEnd float64) {
+	l := &k.labels[i]
+	if k.overLimiter(l.limiting) {
+		return
+	}
+	h := label{
+		gear: l.gear, parent: i, arrival: -1, hold: true, tried: true, cut: l.cur, cutAt: l.hi,
+		from: l.cur, free: l.free, limiting: l.limiting,
+	}
+	h.p0 = len(k.arena)
+	h.p1, h.lo = h.p0, h.p0
+	h.w = watch{uShift: math.Inf(1), pick: k.easy, keep: k.record, away: l.w.away, touched: l.w.touched, touch: l.w.touch}
+	cur := h.from
+	g := h.gear
+	const part = 0.2 // s, between looks at the label that did shift
+	for {
+		h.w.tStop = cur.t + part
+		k.arena, h.end = k.m.run(&cur, g, &k.drives[g], sEnd, &h.w, k.arena)
+		if h.end != timedOut {
+			break
+		}
+		if k.limitAsked() && k.overLimiter(l.limiting+k.limiterTime(h.lo, len(k.arena))) {
+			return
+		}
+		if k.ahead(i, q, &cur) {
+			k.arena = k.arena[:h.lo]
+			return
+		}
+	}
+	h.hi, h.cur = len(k.arena), cur
+	if k.limitAsked() {
+		h.limiting += k.limiterTime(h.lo, h.hi)
+		if k.overLimiter(h.limiting) {
+			return
+		}
+	}
+	if h.end == arrived || h.end == finished {
+		k.arrive(k.add(h))
+	}
+}
+
+// ahead says whether the line of labels that shifted out of label i has passed
+// a moment's place sooner and no slower.
+func (k *Solver) ahead(i, q int, st *state) bool {
+	for j := q; j < len(k.labels); j++ {
+		e := &k.labels[j]
+		if e.hold || e.hi <= e.lo || e.gear <= k.labels[i].gear || !k.descends(j, i) {
+			continue
+		}
+		if p := k.pieceAt(e, st.s); p != nil {
+			if p.tAt(st.s) <= st.t && p.uAt(st.s) >= st.u {
+				return true
+			}
+			continue
+		}
+		// It is on the envelope already: nothing catches up with it there.
+		if e.end == arrived && e.w.touched && st.s >= e.w.touch.s && st.s <= e.cur.s &&
+			st.t-k.m.clock(st) >= e.cur.t-k.m.clock(&e.cur) {
+			return true
+		}
+	}
+	return false
+}
+
+// descends says whether label j follows from label i.
+func (k *Solver) descends(j, i int) bool {
+	for j > i {
+		j = k.labels[j].parent
+	}
+	return j == i
+}
+
+// arrive records the end of label i's run.
+func (k *Solver) arrive(i int) {
+	l := &k.labels[i]
+	if k.overLimiter(l.limiting) {
+		k.tooLong = true
+		return
+	}
+	a := arrival{st: l.cur, gear: l.gear, label: i, touch: l.cur, free: l.free}
+	if l.w.touched {
+		a.touch = l.w.touch
+	}
+	k.arrivals = append(k.arrivals, a)
+}
+
+func (k *Solver) limitAsked() bool { return k.m.limiterMost > 0 }
+
+func (k *Solver) overLimiter(t float64) bool {
+	return k.m.limiterMost > 0 && t > k.m.limiterMost+1e-9
+}
+
+// limiterTime is the time (s) on the limiter in some pieces.
+func (k *Solver) limiterTime(lo, hi int) float64 {
+	t := 0.0
+	for j := lo; j < hi; j++ {
+		if p := &k.arena[j]; p.phase == Limiting {
+			t += p.t1 - p.t0
+		}
+	}
+	return t
+}
