@@ -12,6 +12,7 @@ type Point struct {
 	Curvature float64 // 1/m, left positive
 	Bank      float64 // rad, positive = left side low
 	Grade     float64 // rad, positive uphill
+	Vertical  float64 // 1/m, vertical curvature, positive in a dip
 	Grip      float64 // factor, 1 = nominal
 	Heading   float64 // rad clockwise from true north, continuous along the lap
 	X, Y, Z   float64 // m east, north and up of the start line
@@ -38,9 +39,9 @@ func (g *Segment) point(i int, x float64) Point {
 		S:         g.Start + x,
 		Curvature: g.K0 + (g.K1-g.K0)*f,
 		Bank:      g.Bank0 + (g.Bank1-g.Bank0)*f,
-		Grade:     g.Grade, Grip: g.Grip,
+		Grade:     g.GradeAt(x), Vertical: g.VerticalCurvature, Grip: g.Grip,
 		Heading: g.Heading - g.turn(x),
-		X:       px, Y: py, Z: g.Z + x*math.Tan(g.Grade),
+		X:       px, Y: py, Z: g.Z + g.rise(x),
 		Segment: i, Corner: g.Corner,
 	}
 }

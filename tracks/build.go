@@ -17,10 +17,14 @@ func build(t *Track, pieces []piece) *built {
 	b := &built{t: t, pieces: pieces}
 	for i := range pieces {
 		p := &pieces[i]
-		if steepest := math.Tan(math.Abs(p.grade)) * 100; steepest > steep {
+		steepest := p.grade
+		if math.Abs(p.gradeEnd) > math.Abs(steepest) {
+			steepest = p.gradeEnd
+		}
+		if math.Tan(math.Abs(steepest))*100 > steep {
 			t.Warnings = append(t.Warnings, fmt.Sprintf(
 				"%s: at a grade of %s %% the slope is longer than the plan, in which the track is measured, by %.1f %%",
-				p.key, short(math.Tan(p.grade)*100), 100*(1/math.Cos(p.grade)-1)))
+				p.key, short(math.Tan(steepest)*100), 100*(1/math.Cos(steepest)-1)))
 		}
 		if !p.corner {
 			b.add(i, p.length, 0, 0, p.bank, p.bank, -1)
@@ -51,14 +55,22 @@ func build(t *Track, pieces []piece) *built {
 		}
 		c.End = g.End()
 	}
+	b.name()
+	b.warnKinks()
+	b.warnClimb()
 	return b
 }
 
 func (b *built) add(from int, length, k0, k1, bank0, bank1 float64, corner int) {
 	p := &b.pieces[from]
+	grade, vertical := p.grade, p.verticalCurvature()
+	if n := len(b.from); n > 0 && b.from[n-1] == from {
+		before := &b.t.Segments[n-1]
+		grade = before.GradeAt(before.Length)
+	}
 	b.t.Segments = append(b.t.Segments, Segment{
 		Length: length, K0: k0, K1: k1, Bank0: bank0, Bank1: bank1,
-		Grade: p.grade, Grip: p.grip, Corner: corner,
+		Grade: grade, VerticalCurvature: vertical, Grip: p.grip, Corner: corner,
 	})
 	b.from = append(b.from, from)
 }

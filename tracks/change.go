@@ -90,6 +90,7 @@ func (t *Track) SplitStraight(s float64) *Track {
 	a, b := g, g
 	a.Length, a.K1, a.Bank1 = x, p.Curvature, p.Bank
 	b.Start, b.Length, b.K0, b.Bank0 = s, g.Length-x, p.Curvature, p.Bank
+	b.Grade = p.Grade
 	b.Heading, b.X, b.Y, b.Z = p.Heading, p.X, p.Y, p.Z
 	c.Segments = slices.Replace(c.Segments, i, i+1, a, b)
 	return c

@@ -132,14 +132,31 @@ func (b *built) faultHeight(r rules, limit float64) {
 	for i := range b.t.Segments {
 		length[b.from[i]] += b.t.Segments[i].Length
 	}
+	rank := func(i int) int { // one number to change before two, before none
+		switch p := &b.pieces[i]; {
+		case p.grade != p.gradeEnd:
+			return 1
+		case p.grade != 0:
+			return 2
+		}
+		return 0
+	}
 	at := 0
 	for i := range b.pieces {
-		if b.pieces[i].grade != 0 && (b.pieces[at].grade == 0 || length[i] > length[at]) {
+		if rank(i) > rank(at) || rank(i) == rank(at) && length[i] > length[at] {
 			at = i
 		}
 	}
 	p := &b.pieces[at]
-	want := 100 * (math.Tan(p.grade) - b.t.Climb/length[at])
-	r.Fault(p.key+".grade_percent", "%s leaves the end of the lap %.3f m above its start (%s m allowed), which would make energy from nothing; check the grades: the lap closes with %.4f here",
-		short(100*math.Tan(p.grade)), b.t.Climb, short(limit), want)
+	less := b.t.Climb / length[at]
+	remedy, key := fmt.Sprintf("%.4f here", 100*(math.Tan(p.grade)-less)), p.key+".grade_percent"
+	if p.grade != p.gradeEnd {
+		remedy = fmt.Sprintf("grade_percent = %.4f and grade_end_percent = %.4f here",
+			100*(math.Tan(p.grade)-less), 100*(math.Tan(p.gradeEnd)-less))
+		if !r.Has(key) {
+			key = p.key + ".grade_end_percent"
+		}
+	}
+	r.Fault(key, "%s leaves the end of the lap %.3f m above its start (%s m allowed), which would make energy from nothing; check the grades: the lap closes with %s",
+		short(100*math.Tan(p.grade)), b.t.Climb, short(limit), remedy)
 }

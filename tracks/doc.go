@@ -19,7 +19,11 @@
 //     positive when it helps, whichever way the corner goes; bank_deg of a
 //     straight is positive when the left side is low.
 //   - Grade is in rad (atan of rise over run), positive uphill; a file gives
-//     it in percent.
+//     it in percent, grade_percent at the start of a segment and, where it is
+//     another, grade_end_percent at its end. Between them the angle runs
+//     linearly along the segment, spirals included.
+//   - Vertical curvature is d(grade)/ds in 1/m, positive in a dip, negative
+//     over a crest.
 //   - Heading is in rad clockwise from true north, as is the direction that a
 //     wind comes from. Left curvature lowers it.
 //   - x points east, y points north, z up, all 0 at the start line, in m.
@@ -42,13 +46,22 @@
 // close_height_m (1; a lap that ends higher than it began would make energy
 // from nothing). Otherwise it is refused, with the gap, and with the change of
 // two straights that closes it where there is one. What gap remains is kept in
-// GapX, GapY, Turned and Climb: the seam is not smoothed.
+// GapX, GapY, Turned and Climb: the seam is not smoothed. Above 0.1 m the gap
+// in height is also told in Warnings.
+//
+// # Names of places
+//
+// A stretch is called by its corner ("T5", or the corner's name), by the corner
+// before it ("after T5") or its own name on a straight, or by a [[place]] of
+// the file (name, from_m, to_m), at whose ends the segments are cut. "straights"
+// and "everywhere" are understood on every track.
 //
 // # Left out
 //
-// Vertical curvature (the grade jumps from segment to segment), the width of
-// the road, the choice of line, and circuits that cross over themselves, whose
-// turned angle is 0.
+// What happens where the grade jumps from segment to segment (in a file that
+// gives end grades, a jump of more than 1 percent point is warned of), the
+// width of the road, the choice of line, and circuits that cross over
+// themselves, whose turned angle is 0.
 //
 // # Pipeline
 //

@@ -45,10 +45,11 @@ func Parse(src datafile.Source) (*Track, error) {
 		b.checkClosure(r, &f)
 	}
 	parseNoShift(r, &f, t, sound)
+	places := parsePlaces(r, &f, t, sound)
 	if err := d.Err(); err != nil {
 		return nil, err
 	}
-	return t, nil
+	return t.named(places), nil
 }
 
 // rules states what is wrong together with what to do about it.

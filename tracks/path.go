@@ -69,7 +69,7 @@ func (t *Track) locate() {
 		g.Start, g.Heading = s, heading
 		g.X, g.Y, g.Z = x, y, z
 		x, y = g.position(g.Length)
-		z += g.Length * math.Tan(g.Grade)
+		z += g.rise(g.Length)
 		turned := g.turn(g.Length)
 		t.Turned += turned
 		heading -= turned

@@ -13,6 +13,7 @@ type file struct {
 	CloseHeightM float64       `toml:"close_height_m"`
 	Segment      []segmentFile `toml:"segment"`
 	NoShift      []noShiftFile `toml:"no_shift"`
+	Place        []placeFile   `toml:"place"`
 }
 
 // segmentFile is a straight or a corner.
@@ -26,7 +27,8 @@ type segmentFile struct {
 	SpiralInM    float64 `toml:"spiral_in_m"`
 	SpiralOutM   float64 `toml:"spiral_out_m"`
 	BankDeg      float64 `toml:"bank_deg"`
-	GradePercent float64 `toml:"grade_percent"`
+	GradePercent float64 `toml:"grade_percent"`     // at the start
+	GradeEnd     float64 `toml:"grade_end_percent"` // absent: as at the start
 	GripRatio    float64 `toml:"grip_ratio"`
 }
 
@@ -37,4 +39,11 @@ type noShiftFile struct {
 	Corner string  `toml:"corner"`
 	FromM  float64 `toml:"from_m"`
 	ToM    float64 `toml:"to_m"`
+}
+
+// placeFile names a stretch of the lap that is not a segment by itself.
+type placeFile struct {
+	Name  string  `toml:"name"`
+	FromM float64 `toml:"from_m"`
+	ToM   float64 `toml:"to_m"`
 }

@@ -17,6 +17,7 @@ const (
 	maxRadius = 20_000  // m
 	maxBank   = 45      // degrees
 	maxGrade  = 25      // percent
+	minDip    = 20      // m, radius of vertical curvature
 	steep     = 10      // percent, above which plan and slope differ by 0.5 %
 )
 
@@ -26,18 +27,25 @@ const sliver = 1e-6
 
 // piece is a checked [[segment]]: lengths in m, angles in rad.
 type piece struct {
-	key     string
-	name    string
-	corner  bool
-	sign    float64 // of the curvature: +1 left, -1 right
-	radius  float64
-	angle   float64 // turned in all, > 0
-	in, out float64 // spirals
-	length  float64 // of the straight, or of the arc without spirals
-	bank    float64 // positive = left side low
-	grade   float64
-	grip    float64
+	key      string
+	name     string
+	corner   bool
+	sign     float64 // of the curvature: +1 left, -1 right
+	radius   float64
+	angle    float64 // turned in all, > 0
+	in, out  float64 // spirals
+	length   float64 // of the straight, or of the arc without spirals
+	bank     float64 // positive = left side low
+	grade    float64 // at the start
+	gradeEnd float64
+	grip     float64
 }
+
+// all is the length (m) of the piece, spirals included.
+func (p *piece) all() float64 { return p.in + p.length + p.out }
+
+// verticalCurvature (1/m) is the same all along the piece.
+func (p *piece) verticalCurvature() float64 { return (p.gradeEnd - p.grade) / p.all() }
 
 // parseSegments checks every segment; ok is false if one of them is faulty or
 // there is none.
@@ -74,6 +82,12 @@ func parseSegment(r rules, key string, s *segmentFile) (piece, bool) {
 	if r.Has(key + ".grade_percent") {
 		ok = r.within(key+".grade_percent", s.GradePercent, -maxGrade, maxGrade, "give rise over run in percent, uphill positive") && ok
 	}
+	p.gradeEnd = p.grade
+	if r.Has(key + ".grade_end_percent") {
+		p.gradeEnd = math.Atan(s.GradeEnd / 100)
+		ok = r.within(key+".grade_end_percent", s.GradeEnd, -maxGrade, maxGrade,
+			"give rise over run in percent at the end of the segment, uphill positive, or leave it out for the grade of the start") && ok
+	}
 	if r.Has(key + ".grip_ratio") {
 		p.grip = s.GripRatio
 		ok = r.within(key+".grip_ratio", s.GripRatio, 0.05, 2, "give a factor on the tyres' grip, 1 = nominal") && ok
@@ -82,11 +96,21 @@ func parseSegment(r rules, key string, s *segmentFile) (piece, bool) {
 		r.Fault(key+".name", "%q is blank; give a name or leave it out", s.Name)
 		ok = false
 	}
-	if s.Kind == "straight" {
-		return p, parseStraight(r, key, s, &p) && ok
+	if reserved(s.Name) {
+		r.Fault(key+".name", "%q means something else where places are named; give another name", s.Name)
+		ok = false
 	}
-	p.corner = true
-	return p, parseCorner(r, key, s, &p) && ok
+	if p.corner = s.Kind == "corner"; p.corner {
+		ok = parseCorner(r, key, s, &p) && ok
+	} else {
+		ok = parseStraight(r, key, s, &p) && ok
+	}
+	if kv := p.verticalCurvature(); ok && math.Abs(kv) > 1/float64(minDip) {
+		r.Fault(key+".grade_end_percent", "%s bends the road vertically by a radius of %s m, less than %d m; lengthen the segment or bring its two grades together",
+			short(s.GradeEnd), short(math.Abs(1/kv)), minDip)
+		ok = false
+	}
+	return p, ok
 }
 
 func parseStraight(r rules, key string, s *segmentFile, p *piece) bool {

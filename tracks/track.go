@@ -1,17 +1,25 @@
 package tracks
 
-// Segment is a stretch along which curvature and bank change linearly and
-// grade and grip are constant.
+// Segment is a stretch along which curvature, bank and grade angle change
+// linearly and grip is constant.
 type Segment struct {
 	Start   float64 // m from the start line along the driven line
 	Length  float64 // m, > 0
 	K0, K1  float64 // 1/m, curvature at the start and the end, left positive
 	Bank0   float64 // rad at the start, positive = left side low
 	Bank1   float64 // rad at the end
-	Grade   float64 // rad (atan of rise over run), positive uphill
+	Grade   float64 // rad (atan of rise over run) at the start, positive uphill
 	Grip    float64 // factor on the tyres' grip, 1 = nominal
 	Heading float64 // rad clockwise from true north at the start
 	Corner  int     // index into Track.Corners, -1 on a straight
+
+	// VerticalCurvature is d(grade)/ds, positive in a dip, negative over a
+	// crest; 0 keeps the grade of the start.
+	VerticalCurvature float64 // 1/m
+
+	// Places are the names by which this stretch can be called, see Named.
+	// Shared between copies: read-only.
+	Places []string
 
 	X, Y, Z float64 // m east, north and up of the start line, at the start
 }
