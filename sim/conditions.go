@@ -8,8 +8,11 @@ type Conditions struct {
 	WindFrom     float64 // rad clockwise from true north, where the wind comes from
 	TowDrag      float64 // ratio on drag in a tow, 1 = alone
 	TowDownforce float64 // ratio on downforce in a tow, 1 = alone
-	TowStraights bool    // the tow acts on straights only; false = everywhere
-	Fuel         float64 // kg
-	Grip         float64 // factor on grip, 1 = nominal
-	Map          string  // engine map; "" = the first
+	// TowWhere names the places where the tow acts, as tracks.Segment.Named
+	// knows them: tracks.Straights, tracks.Everywhere, or the track's own.
+	// Empty = everywhere.
+	TowWhere []string
+	Fuel     float64 // kg
+	Grip     float64 // factor on grip, 1 = nominal
+	Map      string  // engine map; "" = the first
 }

@@ -19,7 +19,7 @@ import (
 func windy() Conditions {
 	c := stillAir(20)
 	c.WindSpeed, c.WindFrom = 9, 2.1
-	c.TowDrag, c.TowDownforce, c.TowStraights = 0.85, 0.9, true
+	c.TowDrag, c.TowDownforce, c.TowWhere = 0.85, 0.9, []string{tracks.Straights}
 	return c
 }
 
@@ -194,8 +194,8 @@ func TestEveryLapIsFinite(t *testing.T) {
 			AirDensity: between(0.8, 1.4, "density"), EngineFactor: between(0.6, 1.1, "engine factor"),
 			WindSpeed: between(0, 40, "wind"), WindFrom: between(-math.Pi, math.Pi, "from"),
 			TowDrag: between(0.5, 1, "tow drag"), TowDownforce: between(0.5, 1.1, "tow downforce"),
-			TowStraights: rapid.Bool().Draw(t, "tow on straights"),
-			Fuel:         between(0, 120, "fuel"), Grip: between(0.5, 1.5, "grip"),
+			TowWhere: []string{rapid.SampledFrom([]string{tracks.Straights, tracks.Everywhere}).Draw(t, "tow where")},
+			Fuel:     between(0, 120, "fuel"), Grip: between(0.5, 1.5, "grip"),
 		}
 		set := []float64{between(6, 14, "first")}
 		for range 5 {

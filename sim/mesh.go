@@ -5,7 +5,6 @@ import (
 	"sort"
 
 	"layshaft/cars"
-	"layshaft/internal/units"
 	"layshaft/tracks"
 )
 
@@ -194,28 +193,4 @@ func inSpans(t *tracks.Track, s float64) bool {
 		}
 	}
 	return false
-}
-
-// makePlace evaluates equations (2.1) to (4.3) x (m) into a segment.
-func makePlace(car *cars.Car, seg *tracks.Segment, x float64, cond *Conditions) place {
-	f := x / seg.Length
-	k := seg.K0 + (seg.K1-seg.K0)*f
-	bank := seg.Bank0 + (seg.Bank1-seg.Bank0)*f
-	heading := seg.Heading - (seg.K0*x + 0.5*(seg.K1-seg.K0)*f*x) // (2.2)
-	sb, cb := math.Sincos(bank)
-	sg, cg := math.Sincos(seg.Grade)
-	towD, towL := 1.0, 1.0
-	if !cond.TowStraights || (seg.K0 == 0 && seg.K1 == 0) {
-		towD, towL = cond.TowDrag, cond.TowDownforce
-	}
-	const g = units.Gravity
-	return place{
-		gn: g * cg * cb, kn: k * sb,
-		gy: -g * cg * sb, ky: k * cb,
-		gx:   g * sg,
-		wind: cond.WindSpeed * math.Cos(cond.WindFrom-heading),
-		drag: 0.5 * cond.AirDensity * car.Aero.DragArea * towD,
-		lift: 0.5 * cond.AirDensity * car.Aero.DownforceArea * towL,
-		grip: seg.Grip * cond.Grip,
-	}
 }

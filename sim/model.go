@@ -1,6 +1,7 @@
 package sim
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"sync"
@@ -53,7 +54,7 @@ func New(car *cars.Car, track *tracks.Track, cond Conditions, s *Settings) (*Mod
 	if car.Box == nil {
 		return nil, fmt.Errorf("car %s has no gearbox attached", car.Name)
 	}
-	if err := checkConditions(&cond); err != nil {
+	if err := errors.Join(checkConditions(&cond), checkTow(&cond, track), checkTrack(car, track)); err != nil {
 		return nil, err
 	}
 	refine := 0
@@ -90,31 +91,6 @@ func New(car *cars.Car, track *tracks.Track, cond Conditions, s *Settings) (*Mod
 		return New(car, track, cond, &Settings{Refine: refine + 1})
 	})
 	return m, nil
-}
-
-func checkConditions(c *Conditions) error {
-	positive := func(what string, v float64) error {
-		if !(v > 0) || math.IsInf(v, 1) {
-			return fmt.Errorf("%s: %g is not > 0", what, v)
-		}
-		return nil
-	}
-	for _, e := range []error{
-		positive("air density", c.AirDensity), positive("engine factor", c.EngineFactor),
-		positive("tow drag ratio", c.TowDrag), positive("tow downforce ratio", c.TowDownforce),
-		positive("grip factor", c.Grip),
-	} {
-		if e != nil {
-			return e
-		}
-	}
-	if !(c.Fuel >= 0) || math.IsInf(c.Fuel, 1) {
-		return fmt.Errorf("fuel: %g kg is not >= 0", c.Fuel)
-	}
-	if !(math.Abs(c.WindSpeed) < 100) || math.IsNaN(c.WindFrom) || math.IsInf(c.WindFrom, 0) {
-		return fmt.Errorf("wind: %g m/s from %g rad is no wind", c.WindSpeed, c.WindFrom)
-	}
-	return nil
 }
 
 // index fills in the clock along the limit, the next least limit of every

@@ -39,7 +39,7 @@ func cases(c sim.Conditions, heading float64) []condition {
 	alone.TowDrag, alone.TowDownforce = 1, 1
 	tow := c
 	if c.TowDrag == 1 && c.TowDownforce == 1 {
-		tow.TowDrag, tow.TowDownforce, tow.TowStraights = caseTowDrag, caseTowDownforce, true
+		tow.TowDrag, tow.TowDownforce, tow.TowWhere = caseTowDrag, caseTowDownforce, []string{tracks.Straights}
 	}
 	head, tail, light := alone, alone, alone
 	head.WindSpeed, head.WindFrom = caseWind, heading

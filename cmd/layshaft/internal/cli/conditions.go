@@ -19,15 +19,10 @@ type weather struct {
 	airTempC, stationHpa, seaLevelHpa, humidityPct number
 	windKmh, windFromDeg                           number
 	towDrag, towDownforce                          number
-	towWhere                                       choice
+	towWhere                                       placeList
 	fuelKg, grip                                   number
 	engineMap                                      string
 }
-
-const (
-	onStraights = "straights"
-	everywhere  = "everywhere"
-)
 
 func (w *weather) flags(c *cobra.Command) {
 	w.airTempC = number{lo: -40, hi: 60, unit: "°C"}
@@ -38,7 +33,7 @@ func (w *weather) flags(c *cobra.Command) {
 	w.windFromDeg = number{lo: 0, hi: 360, unit: "degrees clockwise from true north"}
 	w.towDrag = number{value: 1, lo: 0.3, hi: 1.5}
 	w.towDownforce = number{value: 1, lo: 0.1, hi: 1.5}
-	w.towWhere = choice{value: onStraights, words: []string{onStraights, everywhere}}
+	w.towWhere = placeList{names: []string{tracks.Straights}}
 	w.fuelKg = number{lo: 0, hi: 500, unit: "kg"}
 	w.grip = number{value: 1, lo: 0.1, hi: 3}
 	f := c.Flags()
@@ -50,7 +45,7 @@ func (w *weather) flags(c *cobra.Command) {
 	f.Var(&w.windFromDeg, "wind-from-deg", "where the wind comes from, in degrees clockwise from true north")
 	f.Var(&w.towDrag, "tow-drag-ratio", "drag in a tow / drag alone")
 	f.Var(&w.towDownforce, "tow-downforce-ratio", "downforce in a tow / downforce alone")
-	f.Var(&w.towWhere, "tow-where", "where the tow acts")
+	f.Var(&w.towWhere, "tow-where", "where the tow acts: everywhere, straights, or names of\nthe track's places (corners T5 or by name, after T5, ...)")
 	f.Var(&w.fuelKg, "fuel-kg", "fuel in kg; default that of the car file")
 	f.Var(&w.grip, "grip", "factor on the tyres' grip: 1 dry, less in the wet")
 	f.Var(&textValue{&w.engineMap, "MAP"}, "map", "engine `MAP` of the car file; default its first")
@@ -75,6 +70,11 @@ func (w *weather) resolve(car *cars.Car, track *tracks.Track) (sheet.Weather, []
 	}
 	if _, err := car.Engine.Map(w.engineMap); err != nil {
 		return sheet.Weather{}, nil, badInput("--map %s: %s", w.engineMap, err)
+	}
+	for _, name := range w.towWhere.names {
+		if err := track.CheckPlace(name); err != nil {
+			return sheet.Weather{}, nil, badInput("--tow-where: %s", err)
+		}
 	}
 	state, warnings, err := air.Resolve(air.Given{
 		Temperature:      w.airTempC.si(1, units.ZeroC),
@@ -105,7 +105,7 @@ func (w *weather) resolve(car *cars.Car, track *tracks.Track) (sheet.Weather, []
 			WindFrom:     w.windFromDeg.value * units.FromDeg,
 			TowDrag:      w.towDrag.value,
 			TowDownforce: w.towDownforce.value,
-			TowStraights: w.towWhere.value == onStraights,
+			TowWhere:     w.towWhere.names,
 			Fuel:         fuel,
 			Grip:         w.grip.value,
 			Map:          w.engineMap,

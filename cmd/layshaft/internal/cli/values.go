@@ -4,9 +4,12 @@ import (
 	"fmt"
 	"math"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
+
+	"layshaft/tracks"
 
 	"github.com/spf13/pflag"
 )
@@ -215,3 +218,39 @@ func (d *day) String() string {
 
 // Type is the placeholder in the help.
 func (d *day) Type() string { return "DATE" }
+
+// placeList is a list of places of a track by name, such as T5,Heron.
+// Whether the track has them is checked once it is read.
+type placeList struct{ names []string }
+
+var _ pflag.Value = (*placeList)(nil)
+
+// Set reads the list.
+func (p *placeList) Set(s string) error {
+	var names []string
+	for _, word := range strings.Split(s, ",") {
+		name := strings.TrimSpace(word)
+		if name == "" {
+			return fmt.Errorf("%q has an empty place in it: write straights, or names with commas between", s)
+		}
+		if slices.Contains(names, name) {
+			return fmt.Errorf("%s stands twice in %q: name each place once", name, s)
+		}
+		names = append(names, name)
+	}
+	if len(names) > 1 && slices.Contains(names, tracks.Everywhere) {
+		return fmt.Errorf("%q: %s says it all: write it alone", s, tracks.Everywhere)
+	}
+	p.names = names
+	return nil
+}
+
+func (p *placeList) String() string {
+	if p == nil {
+		return ""
+	}
+	return strings.Join(p.names, ",")
+}
+
+// Type is the placeholder in the help.
+func (p *placeList) Type() string { return "WHERE" }

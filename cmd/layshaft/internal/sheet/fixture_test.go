@@ -180,7 +180,7 @@ func fixture(gears int) Input {
 		},
 		Speed: fixtureSpeed, LimiterRPM: 8000,
 		Weather: Weather{
-			Used:      sim.Conditions{AirDensity: 1.16912, EngineFactor: 0.9876, TowDrag: 1, TowDownforce: 1, TowStraights: true, Fuel: 40, Grip: 1, WindSpeed: 15 / 3.6, WindFrom: math.Pi * 1.5},
+			Used:      sim.Conditions{AirDensity: 1.16912, EngineFactor: 0.9876, TowDrag: 1, TowDownforce: 1, TowWhere: []string{tracks.Straights}, Fuel: 40, Grip: 1, WindSpeed: 15 / 3.6, WindFrom: math.Pi * 1.5},
 			Given:     GivenAir{AirTempC: &temp, StationPressureHpa: &pressure},
 			AirSource: "moist air by CIPM-2007", EngineSource: "corrected by ISO 1585",
 		},

@@ -3,6 +3,7 @@ package sheet
 import (
 	"fmt"
 	"slices"
+	"strings"
 
 	"layshaft/cars/gearbox"
 	"layshaft/internal/units"
@@ -75,9 +76,9 @@ func inputRefs(files []InputFile) []InputRef {
 }
 
 func conditions(w Weather) Conditions {
-	where := "everywhere"
-	if w.Used.TowStraights {
-		where = "straights"
+	where := tracks.Everywhere
+	if len(w.Used.TowWhere) > 0 {
+		where = strings.Join(w.Used.TowWhere, ",")
 	}
 	return Conditions{
 		AirDensityKgm3: roundTo(w.Used.AirDensity, 6), AirSource: w.AirSource,

@@ -161,7 +161,7 @@ type Conditions struct {
 	WindFromDeg         float64  `json:"wind_from_deg"`
 	TowDragRatio        float64  `json:"tow_drag_ratio"`
 	TowDownforceRatio   float64  `json:"tow_downforce_ratio"`
-	TowWhere            string   `json:"tow_where"` // "straights" or "everywhere"
+	TowWhere            string   `json:"tow_where"` // "straights", "everywhere", or names of places with commas between
 	FuelKg              float64  `json:"fuel_kg"`
 	GripRatio           float64  `json:"grip_ratio"`
 	Map                 string   `json:"map"`

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"layshaft/optimize"
+	"layshaft/tracks"
 )
 
 // Text writes the ratio sheet for an 80-column terminal or printer. The sheet
@@ -166,8 +167,11 @@ func textConditions(p *page, d display, c Conditions) {
 	}
 	tow := "no tow"
 	if c.TowDragRatio != 1 || c.TowDownforceRatio != 1 {
-		where := "everywhere"
-		if c.TowWhere == "straights" {
+		where := "at " + strings.ReplaceAll(c.TowWhere, ",", ", ")
+		switch c.TowWhere {
+		case tracks.Everywhere:
+			where = "everywhere"
+		case tracks.Straights:
 			where = "on straights"
 		}
 		tow = fmt.Sprintf("tow: drag x %s, downforce x %s %s", fixed(c.TowDragRatio, 3), fixed(c.TowDownforceRatio, 3), where)
