@@ -36,6 +36,16 @@ type Engine struct {
 	ShiftMarginRPM float64 // 1/min below the limiter at which a shift comes at the latest
 	PullingRPM     float64 // 1/min, least engine speed at throttle-on
 	OverRevRPM     float64 // 1/min, highest engine speed after a downshift; default the limiter
+
+	// LaunchRPM is the engine speed that a slipping clutch holds in a standing
+	// start until the speeds meet. Inside the torque table and at or below the
+	// limiter of every map; default the first speed of the table (of the map
+	// whose table begins last).
+	LaunchRPM float64 // 1/min
+	// FuelConsumption is fuel burnt per work at the crank at full throttle, or
+	// per the work that the torque table states where it was measured at the
+	// wheels; 0 = unknown.
+	FuelConsumption float64 // kg/J
 }
 
 // Aero is the air's hold on the car.

@@ -15,12 +15,15 @@ func parseEngine(d *datafile.Doc, f *file, c *Car) {
 	c.Engine = Engine{
 		Boosted: e.Boosted, ReferencePower: e.CorrectedTo,
 		ShiftMarginRPM: e.ShiftMargin, PullingRPM: e.Pulling, OverRevRPM: e.OverRev,
+		LaunchRPM: e.Launch, FuelConsumption: e.Consumption * kgPerJ,
 	}
 	parseMeasurement(d, e, c)
 	between(d, "engine.inertia_kgm2", e.Inertia, 0, 5)
 	between(d, "engine.shift_margin_rpm", e.ShiftMargin, 0, 2000)
 	between(d, "engine.pulling_rpm", e.Pulling, 500, 25000)
 	between(d, "engine.over_rev_rpm", e.OverRev, 1000, 25000)
+	between(d, "engine.launch_rpm", e.Launch, 500, 25000)
+	parseConsumption(d, e)
 	parseCorrection(d, e)
 	if len(f.Map) == 0 {
 		d.Fault("map", "is missing; give at least one torque curve as [[map]] with name, limiter_rpm, speed_rpm and torque_nm")
@@ -49,7 +52,12 @@ func parseEngine(d *datafile.Doc, f *file, c *Car) {
 			d.Fault("engine.over_rev_rpm", "%g is below the limiter %g rpm of map %q; leave it out to use the limiter", e.OverRev, m.Limiter, m.Name)
 		}
 		if e.Pulling < m.RPM[0] {
-			c.Warnings = append(c.Warnings, fmt.Sprintf("car %s: pulling_rpm %g lies below the torque table of map %q, which begins at %g rpm; no torque is assumed there", c.Name, e.Pulling, m.Name, m.RPM[0]))
+			c.Warnings = append(c.Warnings, fmt.Sprintf("car %s: pulling_rpm %g lies below the torque table of map %q, which begins at %g rpm; no torque is assumed there: raise it to %g or extend the table", c.Name, e.Pulling, m.Name, m.RPM[0], m.RPM[0]))
+		}
+		if !d.Has("engine.launch_rpm") {
+			c.Engine.LaunchRPM = math.Max(c.Engine.LaunchRPM, m.RPM[0])
+		} else if e.Launch < m.RPM[0] || e.Launch > m.Limiter {
+			d.Fault("engine.launch_rpm", "%g is outside what the clutch can hold in map %q, from the first speed of the torque table to the limiter (%g to %g rpm); leave it out for the first speed", e.Launch, m.Name, m.RPM[0], m.Limiter)
 		}
 	}
 }
@@ -147,6 +155,19 @@ func checkPowerColumn(d *datafile.Doc, key string, m *mapTable) {
 	}
 	if i, why := checkPower(m.RPM, m.Torque, m.Power); why != "" {
 		d.Fault(fmt.Sprintf("%s[%d]", key, i+1), "%s", why)
+	}
+}
+
+// kgPerJ turns g/kWh into kg/J: 1 kWh is 3.6 MJ, exact.
+const kgPerJ = 1e-3 / 3.6e6
+
+// parseConsumption checks the fuel burnt per work. Petrol has about 43 MJ/kg,
+// so that 84 g/kWh would be an engine without losses; piston engines at full
+// throttle lie between about 200 and 600 (common practice).
+func parseConsumption(d *datafile.Doc, e *engineTable) {
+	const key = "engine.fuel_consumption_g_per_kwh"
+	if d.Has(key) && e.Consumption != 0 {
+		d.Between(key, e.Consumption, 100, 2000)
 	}
 }
 

@@ -10,6 +10,7 @@ import (
 
 	"layshaft/cars/gearbox"
 	"layshaft/internal/datafile"
+	"layshaft/internal/numtest"
 )
 
 // edit returns the example with lines replaced: each pair is the start of a
@@ -38,6 +39,9 @@ func TestParseWren(t *testing.T) {
 	require.Len(t, c.Efficiency, 6)
 	require.Equal(t, 0.970, c.Efficiency[5])
 	require.Equal(t, 9200.0, c.Engine.OverRevRPM)
+	require.Equal(t, 5500.0, c.Engine.LaunchRPM)
+	// 290 g over 1 kWh = 3.6 MJ, by hand.
+	numtest.Equal(t, "fuel per work (kg/J)", 8.05556e-8, c.Engine.FuelConsumption, 0, 1e-6)
 	require.Len(t, c.Engine.Maps, 2)
 	require.Equal(t, 8700.0, c.Engine.Maps[1].LimiterRPM)
 	require.Equal(t, Tyre{MuX: 1.52, MuY: 1.56, RefLoad: 2000, LoadSensitivity: 0.06, Stiffness: 20}, c.Front)
@@ -83,6 +87,25 @@ func TestParsePullingBelowTheTableWarns(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, c.Warnings, 2, "one for each map")
 	require.Contains(t, c.Warnings[0], `pulling_rpm 3000 lies below the torque table of map "race"`)
+	require.Contains(t, c.Warnings[0], "raise it to 3500 or extend the table")
+}
+
+// Absent, the clutch holds the first speed that every table has, and the fuel
+// per work is not known; 0 says that in so many words.
+func TestParseLaunchAndFuelDefaults(t *testing.T) {
+	c, err := Parse(edit(t, "wren", "launch_rpm", "", "fuel_consumption", ""))
+	require.NoError(t, err)
+	require.Equal(t, 3500.0, c.Engine.LaunchRPM)
+	require.Equal(t, 0.0, c.Engine.FuelConsumption)
+	c, err = Parse(edit(t, "wren", "launch_rpm", "", "fuel_consumption", "fuel_consumption_g_per_kwh = 0.0",
+		"speed_rpm = [3500.0, 4500.0", "speed_rpm = [3700.0, 4500.0, 5500.0, 6500.0, 7000.0, 7500.0, 8000.0, 8500.0, 9000.0]"))
+	require.NoError(t, err)
+	require.Equal(t, 3700.0, c.Engine.LaunchRPM)
+	require.Equal(t, 0.0, c.Engine.FuelConsumption)
+	for _, rpm := range []string{"3500.0", "8700.0"} { // the ends are allowed
+		_, err = Parse(edit(t, "wren", "launch_rpm", "launch_rpm = "+rpm))
+		require.NoError(t, err)
+	}
 }
 
 func TestParseBadFiles(t *testing.T) {
@@ -131,6 +154,10 @@ func TestParseBadFiles(t *testing.T) {
 		"over-rev below":        {[]string{"over_rev_rpm", "over_rev_rpm = 8000.0"}, []string{"engine.over_rev_rpm: 8000 is below the limiter 9000"}},
 		"power in horsepower": {[]string{"limiter_rpm", "limiter_rpm = 9000.0\npower_kw = [149.5, 181.1, 215.3, 250.6, 288.2, 326.3, 362.8, 394.7, 421.8, 441.9, 449.1, 446.6, 435.7, 421.1]"},
 			[]string{"map[1].power_kw[", "metric horsepower, not kW"}},
+		"launch below table":    {[]string{"launch_rpm", "launch_rpm = 3400.0"}, []string{`engine.launch_rpm: 3400 is outside what the clutch can hold in map "race"`, "(3500 to 9000 rpm)"}},
+		"launch above limiter":  {[]string{"launch_rpm", "launch_rpm = 8800.0"}, []string{`engine.launch_rpm: 8800 is outside what the clutch can hold in map "save"`, "(3500 to 8700 rpm)"}},
+		"fuel in kg per kWh":    {[]string{"fuel_consumption", "fuel_consumption_g_per_kwh = 0.29"}, []string{"engine.fuel_consumption_g_per_kwh: 0.29 is not between 100 and 2000"}},
+		"fuel below zero":       {[]string{"fuel_kg", "fuel_kg = -1.0"}, []string{"car.fuel_kg: -1 is not between 0 and 500"}},
 		"power too short":       {[]string{"limiter_rpm", "limiter_rpm = 9000.0\npower_kw = [109.9]"}, []string{"map[1].power_kw: has 1 values for 14"}},
 		"downforce without aim": {[]string{"front_share_ratio = 0.42", ""}, []string{"aero.front_share_ratio: is missing"}},
 	}

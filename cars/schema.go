@@ -31,6 +31,8 @@ type engineTable struct {
 	ShiftMargin float64 `toml:"shift_margin_rpm"`
 	Pulling     float64 `toml:"pulling_rpm"`
 	OverRev     float64 `toml:"over_rev_rpm"`
+	Launch      float64 `toml:"launch_rpm"`
+	Consumption float64 `toml:"fuel_consumption_g_per_kwh"`
 }
 
 type mapTable struct {

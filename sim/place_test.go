@@ -213,6 +213,9 @@ func TestBadTracks(t *testing.T) {
 	require.ErrorContains(t, err, "segment 4")
 	require.NotContains(t, err.Error(), "segment 3")
 	require.ErrorContains(t, checkTrack(demoCar(t), &tracks.Track{Name: "void"}), "track void has no segments")
+	narrow := arc
+	narrow.K0, narrow.K1 = -1/1.424, -1/1.424
+	require.Error(t, checkTrack(demoCar(t), &tracks.Track{Segments: []tracks.Segment{narrow}, Corners: b.t.Corners}))
 	wide := arc
 	wide.K0, wide.K1 = -1/1.43, -1/1.43 // half of 2.85 m is 1.425 m
 	require.NoError(t, checkTrack(demoCar(t), &tracks.Track{Segments: []tracks.Segment{wide}, Corners: b.t.Corners}))

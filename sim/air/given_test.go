@@ -44,7 +44,11 @@ func TestResolveWarnings(t *testing.T) {
 		given Given
 		want  string // "" = no warning
 	}{
-		"agree":               {Given{StationPressure: p(92600), SeaLevelPressure: p(101800), Altitude: p(800), Temperature: p(288.15)}, ""},
+		"agree": {Given{StationPressure: p(92600), SeaLevelPressure: p(101800), Altitude: p(800), Temperature: p(288.15)}, ""},
+		// By hand the sea-level pressure means 92668 Pa there: 1.9 and 2.1 % more, 2.1 % less.
+		"just agree":          {Given{StationPressure: p(94428), SeaLevelPressure: p(101800), Altitude: p(800), Temperature: p(288.15)}, ""},
+		"just disagree":       {Given{StationPressure: p(94614), SeaLevelPressure: p(101800), Altitude: p(800), Temperature: p(288.15)}, "disagree by 2.1 %"},
+		"disagree from below": {Given{StationPressure: p(90722), SeaLevelPressure: p(101800), Altitude: p(800), Temperature: p(288.15)}, "disagree by 2.1 %"},
 		"disagree by 2.9 %":   {Given{StationPressure: p(95400), SeaLevelPressure: p(101800), Altitude: p(800), Temperature: p(288.15)}, "disagree by 2.9 %"},
 		"same number twice":   {Given{StationPressure: p(101800), SeaLevelPressure: p(101800), Altitude: p(800), Temperature: p(288.15)}, "the station pressure is used"},
 		"reduced as station":  {Given{StationPressure: p(101300), Altitude: p(800)}, "is it a pressure reduced to sea level?"},

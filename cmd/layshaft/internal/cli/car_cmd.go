@@ -118,6 +118,10 @@ func showCar(f *files) (*sheet.Listing, error) {
 	add("engine inertia", 4, c.Engine.Inertia, "kg·m²")
 	add("shift margin below the limiter", 0, c.Engine.ShiftMarginRPM, "rpm")
 	add("pulling rpm", 0, c.Engine.PullingRPM, "rpm")
+	add("launch rpm", 0, c.Engine.LaunchRPM, "rpm")
+	if c.Engine.FuelConsumption > 0 {
+		add("fuel at full throttle", 0, c.Engine.FuelConsumption*3.6e9, "g/kWh")
+	}
 	for i := range c.Engine.Maps {
 		m := &c.Engine.Maps[i]
 		curve, err := m.Curve()

@@ -45,7 +45,7 @@ func (w *weather) flags(c *cobra.Command) {
 	f.Var(&w.windFromDeg, "wind-from-deg", "where the wind comes from, in degrees clockwise from true north")
 	f.Var(&w.towDrag, "tow-drag-ratio", "drag in a tow / drag alone")
 	f.Var(&w.towDownforce, "tow-downforce-ratio", "downforce in a tow / downforce alone")
-	f.Var(&w.towWhere, "tow-where", "where the tow acts: everywhere, straights, or names of\nthe track's places (corners T5 or by name, after T5, ...)")
+	f.Var(&w.towWhere, "tow-where", "where the tow acts: everywhere, straights, or places of the track by name: T5, Heron, after T5, with commas between")
 	f.Var(&w.fuelKg, "fuel-kg", "fuel in kg; default that of the car file")
 	f.Var(&w.grip, "grip", "factor on the tyres' grip: 1 dry, less in the wet")
 	f.Var(&textValue{&w.engineMap, "MAP"}, "map", "engine `MAP` of the car file; default its first")
