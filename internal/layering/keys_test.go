@@ -20,7 +20,7 @@ var unitSuffixes = []string{
 	// temperature (degrees Celsius), per cent
 	"_c", "_pct", "_percent",
 	// quotients
-	"_per_m", "_per_rad", "_s_per_m", "_s2_per_m", "_s2_per_m2", "_teeth",
+	"_per_m", "_per_rad", "_g_per_kwh", "_s_per_m", "_s2_per_m", "_s2_per_m2", "_teeth",
 	// pure numbers
 	"_ratio", "_coef", "_count",
 }
