@@ -52,8 +52,12 @@ func (b *built) warnKinks() {
 				b.pieces[b.from[i]].key, t.Place(t.Segments[i].Start), from, to))
 		}
 	}
-	if len(places) == 0 {
+	const most = 4 // are named
+	switch n := len(places); {
+	case n == 0:
 		return
+	case n > most:
+		places = append(places[:most], fmt.Sprintf("%d more segments", n-most))
 	}
 	t.Warnings = append(t.Warnings, fmt.Sprintf(
 		"the grade jumps by more than %d percent point at the start of %s: what such a kink does to the load is left out; let the segment before end in the same grade (grade_end_percent)",

@@ -120,6 +120,12 @@ func TestKinkWarns(t *testing.T) {
 	require.Len(t, parse(t, seam).Warnings, 1)
 	assert.Contains(t, parse(t, seam).Warnings[0], "segment[1], 200 m after T2 Far (1.4 to 0.0 %)")
 	assert.Empty(t, circuit(t, "harrowdale").Warnings)
+	many := circuit(t, "harrowdale")
+	b := built{t: many, pieces: make([]piece, len(many.Segments)), from: make([]int, len(many.Segments))}
+	b.pieces[0].gradeEnd = 0.01
+	b.warnKinks()
+	require.Len(t, many.Warnings, 1)
+	assert.Contains(t, many.Warnings[0], ", of 3 more segments: what")
 }
 
 func TestClimbWarns(t *testing.T) {
