@@ -22,8 +22,9 @@ func (k *Solver) drive(st state, gears []int, sEnd float64, final int) trip {
 	k.labels, k.arena, k.arrivals = k.labels[:0], k.arena[:0], k.arrivals[:0]
 	k.tooLong, k.why = false, ""
 	for _, g := range gears {
-		k.add(label{gear: g, parent: -1, arrival: -1, from: st})
+		k.add(label{gear: g, parent: -1, arrival: -1, from: st, early: k.early})
 	}
+	k.early = false
 	k.stretch(0, sEnd)
 	for {
 		next := -1
@@ -100,7 +101,11 @@ func (k *Solver) goOn(s, sEnd float64) {
 	alive, before := false, k.why
 	k.why = ""
 	for n, g := 0, lowest; g <= most && (n < startGears || !alive); n, g = n+1, g+1 {
-		alive = k.beginAt(g, sEnd) || alive
+		ok := k.beginAt(g, sEnd)
+		if !ok && alive && k.labels[len(k.labels)-1].gear == g-1 {
+			k.labels[len(k.labels)-1].early = true
+		}
+		alive = ok || alive
 	}
 	for n, i := range k.here {
 		// A gear too short, held into the braking, stays.

@@ -100,6 +100,7 @@ func (k *Solver) fromHome(st state) trip {
 		return t
 	}
 	end := st.s + k.m.length
+	k.early = k.gears[len(k.gears)-1]+1 < k.n && len(k.gears) < startGears
 	t := k.drive(st, k.gears, end, -1)
 	if t.fail != "" || k.closes(t) {
 		return t

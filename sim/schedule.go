@@ -17,6 +17,8 @@ type label struct {
 	parent   int // label that it comes from; -1 = it begins at an apex or at the start
 	arrival  int // the arrival that it goes on from; -1 = the start of the passage
 	hold     bool
+	early    bool  // shift as soon as full throttle begins, beside the shift that is due
+	barred   bool  // the shift before it was made where a no-shift place begins
 	cut      state // where the parent is left
 	cutAt    int   // in which piece
 	p0, p1   int   // pieces of the shift before it
@@ -94,6 +96,7 @@ func (k *Solver) process(i, q int, sEnd float64) {
 	if k.limitAsked() {
 		l.limiting = k.limiterTime(l.lo, l.hi)
 	}
+	late := false
 	switch l.end {
 	case arrived, finished:
 		k.arrive(i)
@@ -105,32 +108,74 @@ func (k *Solver) process(i, q int, sEnd float64) {
 		if g+1 >= k.n {
 			break
 		}
-		at, late := k.due(i)
+		var at state
+		at, late = k.due(i)
 		if k.overLimiter(l.limiting) {
 			// Too long on the limiter before the shift could come.
 		} else {
 			k.shift(i, g+1, at, l.hi-1, sEnd)
 		}
-		l = &k.labels[i]
-		if late && l.w.entered && l.w.entry.s > l.from.s+1e-6 {
-			// A no-shift place held it up: the other way is to shift before.
-			k.shift(i, g+1, l.w.entry, -1, sEnd)
-		}
 	}
-	l = &k.labels[i]
-	if l.end != shiftDue && l.w.entered && g+1 < k.n && l.w.entry.s > l.from.s && k.endsInNoShift(l) {
-		// The envelope or the end came first: the shift before the no-shift
-		// place is the other way.
+	k.alternatives(i, late, sEnd)
+}
+
+// alternatives begets what else may follow from label i: the shift before a
+// no-shift place that holds up the one that is due, two shifts before it where
+// one leaves the car in too short a gear, and the shift at throttle-on where
+// the engine would turn too slowly to begin in the next gear.
+func (k *Solver) alternatives(i int, late bool, sEnd float64) {
+	l := &k.labels[i]
+	g := l.gear
+	if g+1 >= k.n || k.only > 0 {
+		return
+	}
+	if l.early && l.w.onSet && l.w.on.s < l.cur.s && !k.m.cells[l.w.on.cell].noShift {
+		k.shift(i, g+1, l.w.on, -1, sEnd)
+		l = &k.labels[i]
+	}
+	stuck := late || l.end != shiftDue && l.end != 0 && k.endsInNoShift(l)
+	switch {
+	case !stuck:
+	case l.w.entered && l.w.entry.s > l.from.s+1e-6:
 		k.shift(i, g+1, l.w.entry, -1, sEnd)
+		k.labels[len(k.labels)-1].barred = true
+	case l.barred && l.parent >= 0:
+		// Two shifts, the first of which is over where the place begins.
+		if at, ok := k.earlier(l.parent, l.cut); ok {
+			k.shift(l.parent, g, at, -1, sEnd)
+		}
 	}
 }
 
-// endsInNoShift says whether a run passed its shift speed in the no-shift place
-// that it entered last.
+// earlier is the moment in label i's run from which a shift is over a
+// centimetre before its place `before`.
+func (k *Solver) earlier(i int, before state) (state, bool) {
+	l := &k.labels[i]
+	tau := k.m.shiftTime[k.first+l.gear]
+	s := before.s - tau*math.Sqrt(before.u)
+	for range 4 {
+		p := k.pieceAt(l, s)
+		if p == nil || s <= l.from.s {
+			return state{}, false
+		}
+		at := k.m.momentAt(s, p.uAt(s))
+		at.t = p.tAt(s)
+		st := at
+		ret := k.m.returned(math.Sqrt(at.u), k.drives[l.gear].perV, k.drives[l.gear+1].perV)
+		k.m.coast(&st, l.gear, tau, ret)
+		miss := before.s - 0.01 - st.s
+		if math.Abs(miss) < 1e-3 {
+			return at, !k.m.cells[at.cell].noShift
+		}
+		s += miss
+	}
+	return state{}, false
+}
+
+// endsInNoShift says whether a run passed its shift speed in a no-shift place.
 func (k *Solver) endsInNoShift(l *label) bool {
 	for j := l.lo; j < l.hi; j++ {
-		p := &k.arena[j]
-		if p.s0 >= l.w.entry.s-1e-9 && p.u1 >= l.w.uShift {
+		if p := &k.arena[j]; p.u1 >= l.w.uShift && k.m.cells[p.cell].noShift {
 			return true
 		}
 	}
