@@ -100,12 +100,3 @@ func circle(radius float64) *tracks.Track {
 	b.add(2*math.Pi*radius, 1/radius, 1/radius, 0, 0, 0, 0)
 	return b.t
 }
-
-// startAt is a moment at the start line at v (m/s).
-func startAt(v float64) state { return state{u: v * v} }
-
-// gearOf prepares a gear of point: ratio 1, no loss.
-func gearOf(m *Model) *drive {
-	d := m.body.newDrive(1, 1)
-	return &d
-}

@@ -1,6 +1,7 @@
 package sim
 
 import (
+	"fmt"
 	"math"
 	"testing"
 
@@ -87,19 +88,20 @@ func TestWrenCornerSpeed(t *testing.T) {
 // The hand value holds one grip coefficient for the whole run: 3 ms, as in
 // cars/hand_test.go.
 func TestWrenToHundred(t *testing.T) {
-	m, err := New(demoCar(t), longStraight(), stillAir(20), &Settings{Refine: 5})
+	track := newTrack().straight(150).t
+	track.PitLimit, track.PitExit = 2, 0
+	m, err := New(demoCar(t), track, stillAir(20), &Settings{Refine: 5})
 	require.NoError(t, err)
-	d := m.body.newDrive(demoRatios()[0], m.eta[0])
-	d.slips = true
-	st := startAt(2)
-	out, _ := m.run(&st, 0, &d, 100, math.Inf(1), 0, nil)
+	lap := m.OutLap(demoRatios()) // first gear, clutch slipping
+	require.Empty(t, lap.Infeasible)
 	const hundred = 100 * kmh
-	for i := range out {
-		p := &out[i]
-		if p.u1 < hundred*hundred {
+	for i, p := range lap.Samples {
+		if p.V < hundred {
 			continue
 		}
-		numtest.Equal(t, "0-100 km/h (s)", 2.533, 2/10.52+p.tAt(p.where(hundred*hundred)), 0.003, 0)
+		before := lap.Samples[i-1] // some centimetres back
+		at := before.T + (p.T-before.T)*(hundred-before.V)/(p.V-before.V)
+		numtest.Equal(t, "0-100 km/h (s)", 2.533, 2/10.52+at, 0.003, 0)
 		return
 	}
 	t.Fatal("100 km/h never reached")
@@ -117,61 +119,63 @@ func TestWrenTractionEnds(t *testing.T) {
 	numtest.Equal(t, "there (N)", 8664, m.TractiveEffort(v, 1, total), 3, 0)
 }
 
-// Straight, hairpin, straight once more, this time as a whole flying lap that
-// nobody steers: a point mass with constant power against drag, so that every
-// part has a closed form.
-func TestWholeLapInClosedForm(t *testing.T) {
-	const mass, power, k, mu, radius, straight = 620.0, 300e3, 0.72, 1.5, 60.0, 900.0
-	car := point(mass, mu, flatPower(power))
-	car.Aero.DragArea = 2 * k / 1.225
-	tr := newTrack().straight(straight).corner(radius, math.Pi, 0, 0).straight(straight).corner(radius, math.Pi, 0, 0).t
-	m := model(t, car, tr, 1.225, 0)
+// lapChecks are whole laps, and the ends of two straights put together.
+func lapChecks() []check {
+	list := []check{
+		{name: "whole lap: two straights, two hairpins", tol: 1e-6, refine: 2,
+			source: "derived: constant power against drag, grip circle, braking with drag", run: wholeLap},
+	}
+	for _, h := range hairpins() {
+		list = append(list, check{
+			name: fmt.Sprintf("straight, hairpin, straight, R %g ft", h.radius), tol: 0.001, abs: true, run: h.figures,
+			source: "Beckman, The Physics of Racing, parts 17 and 18, 2000, " + h.printed,
+		})
+	}
+	return list
+}
 
-	force := mass * mu * units.Gravity
+// wholeLap is a flying lap that nobody steers: a point mass with constant power
+// against drag, so that every part has a closed form.
+func wholeLap(t testing.TB, refine int) []figure {
+	const mu, radius, straight = 1.5, 60.0, 900.0
+	c := powered{620, 300e3, 0.72}
+	car := c.car()
+	car.Front.MuX, car.Front.MuY, car.Rear.MuX, car.Rear.MuY = mu, mu, mu, mu
+	tr := newTrack().straight(straight).corner(radius, math.Pi, 0, 0).straight(straight).corner(radius, math.Pi, 0, 0).t
+
+	grip := thrust{c.mass, c.mass * mu * units.Gravity, c.k}
 	// In the bend drag and lateral force share the circle: v⁴(1/r² + k²/m²) =
 	// (mu g)².
-	v0 := math.Sqrt(mu * units.Gravity / math.Hypot(1/radius, k/mass))
+	v0 := math.Sqrt(mu * units.Gravity / math.Hypot(1/radius, c.k/c.mass))
 	// Away at full grip until power takes over, which is at P/F > v0.
-	v1 := math.Max(v0, power/force)
-	// m v dv/ds = F - k v²: s = (m/2k) ln((F - k v0²)/(F - k v²)).
-	sGrip := mass / (2 * k) * math.Log((force-k*v0*v0)/(force-k*v1*v1))
-	vt := math.Sqrt(force / k)
-	tGrip := mass / (k * vt) * (math.Atanh(v1/vt) - math.Atanh(v0/vt))
-	// m v² dv/ds = P - k v³, until it meets the braking curve from v to v0.
-	way := func(v float64) float64 {
-		return mass / (3 * k) * math.Log((power-k*v1*v1*v1)/(power-k*v*v*v))
-	}
+	v1 := math.Max(v0, c.power/grip.force)
+	sGrip := c.mass / (2 * c.k) * math.Log((grip.force-c.k*v0*v0)/(grip.force-c.k*v1*v1))
+	// Then at full power, until it meets the braking curve down to v0.
 	brake := func(v float64) float64 {
-		return mass / (2 * k) * math.Log((force+k*v*v)/(force+k*v0*v0))
+		return c.mass / (2 * c.k) * math.Log((grip.force+c.k*v*v)/(grip.force+c.k*v0*v0))
 	}
-	lo, hi := v1, math.Cbrt(power/k)*(1-1e-12)
+	top, hi := v1, math.Cbrt(c.power/c.k)*(1-1e-12)
 	for range 200 {
-		if mid := 0.5 * (lo + hi); sGrip+way(mid)+brake(mid) < straight {
-			lo = mid
+		if mid := 0.5 * (top + hi); sGrip+c.way(v1, mid)+brake(mid) < straight {
+			top = mid
 		} else {
 			hi = mid
 		}
 	}
-	top := lo
-	tPower := 0.0 // integral of m v dv/(P - k v³), midpoint rule
-	const n = 20000
-	for i := range n {
-		v := v1 + (top-v1)*(float64(i)+0.5)/n
-		tPower += (top - v1) / n * mass * v / (power - k*v*v*v)
-	}
-	vb := math.Sqrt(force / k)
-	tBrake := mass / (k * vb) * (math.Atan(top/vb) - math.Atan(v0/vb))
-	tBend := math.Pi * radius / v0
-	want := 2 * (tGrip + tPower + tBrake + tBend)
+	vb := grip.top()
+	tBrake := c.mass / (c.k * vb) * (math.Atan(top/vb) - math.Atan(v0/vb))
+	want := 2 * (grip.clock(v1) - grip.clock(v0) + c.clock(top) - c.clock(v1) + tBrake + math.Pi*radius/v0)
 
-	// Two gears of ratio 1.2 and 1 with shifts that take no time: the same
-	// power in both.
-	lap := m.Lap([]float64{1.2, 1})
+	m := model(t, oneGear(car), tr, 1.225, refine)
+	lap := m.Lap([]float64{1})
 	require.Empty(t, lap.Infeasible)
-	numtest.Equal(t, "bend (m/s)", v0, m.CornerSpeed(straight+10), 0, 1e-9)
-	numtest.Equal(t, "top speed (m/s)", top, lap.TopSpeed, 1e-3, 0)
-	numtest.Equal(t, "lap (s)", want, lap.Time, lap.NumericalError, 0)
+	numtest.Equal(t, "lap within its stated error (s)", want, lap.Time, lap.NumericalError, 0)
 	require.Less(t, lap.NumericalError, 1e-3)
+	return []figure{
+		{"bend (m/s)", v0, m.CornerSpeed(straight + 10)},
+		{"top speed (m/s)", top, lap.TopSpeed},
+		{"lap (s)", want, lap.Time},
+	}
 }
 
 // The stated numerical error must cover the true one. The lap with every step

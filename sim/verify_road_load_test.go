@@ -6,15 +6,13 @@ import (
 
 	"layshaft/cars"
 	"layshaft/internal/numtest"
-	"layshaft/internal/units"
 )
 
 // Drag-limited speed is where thrust equals drag: the same balance as the
 // terminal speed of a fall, with a thrust of m·g. Source: OpenStax, University
 // Physics Volume 1, section 6.4, text, example and problems (g 9.80, air 1.21
 // kg/m³); tolerance half a unit of the last digit printed. The car is driven
-// there by Model.run, at full throttle on a straight of 20 km, from below and
-// from above.
+// there at full throttle on a straight of 20 km, from below and from above.
 func TestTerminalSpeed(t *testing.T) {
 	for _, c := range []struct {
 		what             string
@@ -28,14 +26,8 @@ func TestTerminalSpeed(t *testing.T) {
 	} {
 		car := point(c.mass, 1e3, flatTorque(c.mass*textbookG))
 		car.Aero.DragArea = c.coef * c.area
-		m := model(t, car, newTrack().straight(20000).t, 1.21, 0)
 		for _, v0 := range []float64{20, 140} {
-			st := startAt(v0)
-			_, end := m.run(&st, 0, gearOf(m), 20000, math.Inf(1), 0, nil)
-			if end != finished {
-				t.Fatalf("%s: the run ended with %d, not at the end of the straight", c.what, end)
-			}
-			v := math.Sqrt(st.u)
+			v := lastSample(stretch(t, car, newTrack().straight(20000).t, 1.21, v0, 0)).V
 			numtest.Equal(t, c.what+": terminal speed (m/s)", c.want, v, 0.5, 0)
 			numtest.Equal(t, c.what+": terminal speed, recomputed (m/s)", c.exact, v, 0.005, 0)
 		}
@@ -107,56 +99,4 @@ func TestGreatestGrade(t *testing.T) {
 	numtest.Equal(t, "tractive effort (lb)", 535.68, effort/pound, 0.005, 0)
 	numtest.Equal(t, "air and rolling (lb)", 183.02+60.87, m.RoadLoad(v)/pound, 0.01, 0)
 	numtest.Equal(t, "greatest grade (%)", 9.12, 100*(effort-m.RoadLoad(v))/(3200*pound), 0.005, 0)
-}
-
-// Coast-down under constant and square resistance. Form: R. Rajamani, Vehicle
-// Dynamics and Control, ch. 4 (from memory); the numbers are exact for it:
-// m 600, k 0.72, F0 90, v0 80: T = m/sqrt(k F0)·atan(v0 sqrt(k/F0)) = 106.731 s,
-// X = m/(2k)·ln(1 + k v0²/F0) = 1647.95 m.
-type coastDown struct{ m, k, f0 float64 }
-
-func (c coastDown) timeFrom(v float64) float64 {
-	return c.m / math.Sqrt(c.k*c.f0) * math.Atan(v*math.Sqrt(c.k/c.f0))
-}
-func (c coastDown) wayFrom(v float64) float64 {
-	return c.m / (2 * c.k) * math.Log(1+c.k*v*v/c.f0)
-}
-
-func coasting(t *testing.T, refine int) (*Model, coastDown) {
-	t.Helper()
-	c := coastDown{m: 600, k: 0.72, f0: 90}
-	car := point(c.m, 1, flatTorque(1))
-	car.RollingCoef = c.f0 / (c.m * units.Gravity)
-	car.Aero.DragArea = 2 * c.k / 1.225
-	return model(t, car, newTrack().straight(3000).t, 1.225, refine), c
-}
-
-// The pause of a shift is one step in time; a coast-down is many of them.
-// Pauses of 40 ms, as in the demo box, must sum to the closed form to 1e-8.
-func TestCoastDownByPauses(t *testing.T) {
-	m, c := coasting(t, 0)
-	st := startAt(80)
-	for math.Sqrt(st.u) > 3 {
-		m.coast(&st, 0, 0.040, 0)
-	}
-	v := math.Sqrt(st.u)
-	numtest.Equal(t, "time to rest (s)", 106.731, st.t+c.timeFrom(v), 5e-4, 0)
-	numtest.Equal(t, "way to rest (m)", 1647.95, st.s+c.wayFrom(v), 5e-3, 0)
-	numtest.Equal(t, "time (s)", c.timeFrom(80)-c.timeFrom(v), st.t, 0, 1e-8)
-	numtest.Equal(t, "way (m)", c.wayFrom(80)-c.wayFrom(v), st.s, 0, 1e-8)
-}
-
-// The same by Model.run without drive, from 80 to 20 m/s: the way is exact
-// under Runge-Kutta to 1e-7 on the lap's own mesh of 8 m.
-func TestCoastDownByRun(t *testing.T) {
-	m, c := coasting(t, 0)
-	d := gearOf(m)
-	d.off = true
-	st := startAt(80)
-	sEnd := c.wayFrom(80) - c.wayFrom(20)
-	if _, end := m.run(&st, 0, d, sEnd, math.Inf(1), 0, nil); end != finished {
-		t.Fatalf("the coast-down ended with %d", end)
-	}
-	numtest.Equal(t, "speed (m/s)", 20, math.Sqrt(st.u), 0, 1e-7)
-	numtest.Equal(t, "time (s)", c.timeFrom(80)-c.timeFrom(20), st.t, 0, 1e-7)
 }
