@@ -1,6 +1,7 @@
 package sim
 
 import (
+	"fmt"
 	"math"
 	"testing"
 
@@ -16,11 +17,12 @@ import (
 // least speed of a friction circle to the greatest.
 func cornerChecks() []check {
 	const c3 = "OpenStax, Calculus Volume 3, section 3.4, student project: v² = r g (sin b + mu cos b)/(cos b - mu sin b)"
+	const frictionless = "OpenStax, University Physics Volume 1, section 6.3: v² = r g tan b"
 	return []check{
 		{name: "banked corner with friction, greatest speed", tol: 1e-6, source: c3, run: bankedLimit},
 		{name: "banked corner with friction, least speed", tol: 1e-6, source: c3 + ", mu negative", run: bankedLeast},
-		{name: "banked corner without friction", tol: 1e-6, run: pureBank,
-			source: "OpenStax, University Physics Volume 1, section 6.3: v² = r g tan b"},
+		{name: "banked corner without friction", tol: 1e-6, run: pureBank, source: frictionless},
+		{name: "banked corner without friction, demand", tol: 1e-6, abs: true, run: pureBankDemand, source: frictionless},
 		{name: "corner with downforce", tol: 1e-6, run: downforceCircle,
 			source: "derived: v² = mu m g/(m/r - mu k); data of Lenzo and Rossi, Appl. Sci. 10(4), 2020, 1498"},
 		{name: "friction circle on a flat arc", tol: 1e-6, refine: 5,
@@ -88,7 +90,7 @@ func bankedLeast(t testing.TB, _ int) []figure {
 
 // pureBank drives round a bank flat out with a thrust that drag takes back at
 // the frictionless speed. Only there does cornering drag, large on purpose,
-// vanish: with a bank that is off by anything the lap is slower.
+// vanish.
 func pureBank(t testing.TB, refine int) []figure {
 	const radius, bank, k = 100.0, 31 * units.FromDeg, 0.72
 	v := math.Sqrt(radius * units.Gravity * math.Tan(bank))
@@ -102,6 +104,19 @@ func pureBank(t testing.TB, refine int) []figure {
 		{"speed (m/s)", v, lap.TopSpeed},
 		{"lap of the circle (s)", 2 * math.Pi * radius / v, lap.Time},
 	}
+}
+
+// pureBankDemand is the side force left at that speed: cornering drag feels its
+// square only.
+func pureBankDemand(t testing.TB, _ int) []figure {
+	car := point(900, 0.8, flatTorque(1))
+	var f []figure
+	for _, deg := range []float64{5, 31, 65} {
+		bank := deg * units.FromDeg
+		l := bodyOf(t, car).at(placeOn(car, 100, bank, 0), math.Sqrt(100*units.Gravity*math.Tan(bank)))
+		f = append(f, figure{fmt.Sprintf("side force / weight at %g°", deg), 0, l.fy / (900 * units.Gravity)})
+	}
+	return f
 }
 
 func downforceCircle(t testing.TB, refine int) []figure {

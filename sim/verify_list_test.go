@@ -127,7 +127,12 @@ func TestVerification(t *testing.T) {
 }
 
 // digits prints so few digits that every machine agrees on them.
-func digits(x float64) string { return fmt.Sprintf("%.6g", x) }
+func digits(x float64) string {
+	if math.Abs(x) < leastBound {
+		return "0"
+	}
+	return fmt.Sprintf("%.6g", x)
+}
 
 // leastBound is the least difference worth telling: below it lie rounding and
 // the ends of bisections, which another machine may do otherwise.
