@@ -124,7 +124,7 @@ func TestConstantThrust(t *testing.T) {
 }
 
 func constantPower(t testing.TB, refine int) []figure {
-	const mass, power, v0 = 620.0, 200e3, 15.0
+	const mass, power, v0 = 620.0, 200e3, 16.0
 	way := func(v float64) float64 { return mass * v * v * v / (3 * power) }
 	clock := func(s float64) float64 { return math.Pow(s/math.Sqrt(8*power/(9*mass)), 2.0/3) }
 	s0 := way(v0)
