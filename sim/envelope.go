@@ -13,7 +13,7 @@ import (
 
 // envSub is the number of parts of a cell between the nodes of the envelope.
 // Even: the envelope is a parabola over each two parts.
-const envSub = 8
+const envSub = 16
 
 // tractionSub is the number of steps in a part where curvature changes: there
 // the friction ellipse opens like a square root.
@@ -111,6 +111,9 @@ func (b *body) buildEnvelope(cells []cell, where func(s float64) string) error {
 		for k := range n + 1 {
 			u = b.brakeBack(&cells[((slow-k)%n+n)%n], u)
 		}
+		for i := range cells {
+			cells[i].brake = cells[i].env
+		}
 		u = topU
 		for k := range n + 1 {
 			c := &cells[(slow+k)%n]
@@ -120,6 +123,9 @@ func (b *body) buildEnvelope(cells []cell, where func(s float64) string) error {
 		}
 	}
 	for i := range cells {
+		if slowU >= topU {
+			cells[i].brake = cells[i].env
+		}
 		b.finishCell(&cells[i])
 	}
 	return nil

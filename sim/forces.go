@@ -19,15 +19,17 @@ type place struct {
 	grip   float64 // factor on grip
 }
 
-// lerp returns the place a fraction f of the way from a to b.
-func lerp(a, b *place, f float64) place {
-	g := 1 - f
+// through returns the place at a fraction f of the way from a to e, on the
+// parabola through the three places, m half way.
+func through(a, m, e *place, f float64) place {
+	wa, wm, we := (1-f)*(1-2*f), 4*f*(1-f), f*(2*f-1)
 	return place{
-		gn: g*a.gn + f*b.gn, kn: g*a.kn + f*b.kn,
-		gy: g*a.gy + f*b.gy, ky: g*a.ky + f*b.ky,
-		gx: g*a.gx + f*b.gx, wind: g*a.wind + f*b.wind,
-		drag: g*a.drag + f*b.drag, lift: g*a.lift + f*b.lift,
-		grip: g*a.grip + f*b.grip,
+		gn: wa*a.gn + wm*m.gn + we*e.gn, kn: wa*a.kn + wm*m.kn + we*e.kn,
+		gy: wa*a.gy + wm*m.gy + we*e.gy, ky: wa*a.ky + wm*m.ky + we*e.ky,
+		gx: wa*a.gx + wm*m.gx + we*e.gx, wind: wa*a.wind + wm*m.wind + we*e.wind,
+		drag: wa*a.drag + wm*m.drag + we*e.drag,
+		lift: wa*a.lift + wm*m.lift + we*e.lift,
+		grip: wa*a.grip + wm*m.grip + we*e.grip,
 	}
 }
 

@@ -72,7 +72,10 @@ func (k *Solver) flatOut(st state) trip {
 		}
 	}
 	k.record = record
-	if record && best.fail == "" {
+	if record && best.fail != "" {
+		return k.periodic(best.start, k.natural(best.start.u)) // with its reason
+	}
+	if record {
 		k.only = alone + 1
 		k.gears = append(k.gears[:0], best.gear)
 		best = k.drive(best.start, k.gears, best.start.s+m.length, -1)
@@ -196,6 +199,9 @@ func (k *Solver) periodic(st state, gear int) trip {
 func (k *Solver) out(total []float64) trip {
 	k.set(total)
 	k.drives[0].slips = true
+	whole := k.m
+	k.m = whole.open()
+	defer func() { k.m = whole }()
 	st := k.m.outStart()
 	end := k.m.length
 	if st.s >= end-1e-6 {

@@ -13,12 +13,12 @@ import (
 // opens like a square root and wants short steps. The work-precision test
 // measures what they leave.
 const (
-	straightStep = 8.0
-	spiralParts  = 24  // at least so many steps in a spiral
-	leastStep    = 2.5 // at the beginning of a straight, where the car may be slow
-	stepGrowth   = 25  // m of straight per m of step
-	arcStep      = 4.0
-	spiralStep   = 1.0
+	straightStep = 16.0
+	spiralParts  = 6   // at least so many steps in a spiral
+	leastStep    = 3.0 // at the beginning of a straight, where the car may be slow
+	stepGrowth   = 16  // m of straight per m of step
+	arcStep      = 8.0
+	spiralStep   = 5.0
 )
 
 // topU bounds the square of any speed considered: (150 m/s)².
@@ -36,11 +36,12 @@ type cell struct {
 	// The envelope (envelope.go) as the square of speed (m²/s²) at the nodes;
 	// topU where there is none.
 	env        [envSub + 1]float64
+	brake      [envSub + 1]float64   // the same without the drive limit
 	cap0, cap1 float64               // its ends
 	capLow     float64               // its least
 	clock      [envSub/2 + 1]float64 // s, along it from the cell's start to every second node
 	capTime    float64               // s, along it from start to end
-	pulling    uint16                // bit j: in part j the driven tyres hold the car back
+	pulling    uint32                // bit j: in part j the driven tyres hold the car back
 	free       bool                  // there is no limit in the cell
 	sure       bool                  // it falls more steeply than any car slows by itself
 	ride       int                   // number of sure cells from here on
@@ -51,7 +52,7 @@ func (c *cell) at(x float64) place {
 	if c.uniform {
 		return c.p0
 	}
-	return lerp(&c.p0, &c.p1, x/c.h)
+	return through(&c.p0, &c.pm, &c.p1, x/c.h)
 }
 
 // span finds the pair of parts that holds x (m into the cell): its first node
@@ -127,7 +128,7 @@ func buildMesh(car *cars.Car, t *tracks.Track, cond *Conditions, refine int) []c
 				c.p0 = makePlace(car, seg, x0, cond)
 				c.p1 = makePlace(car, seg, x1, cond)
 				c.uniform = c.p0 == c.p1
-				c.pm = lerp(&c.p0, &c.p1, 0.5)
+				c.pm = makePlace(car, seg, 0.5*(x0+x1), cond)
 				c.noShift = inSpans(t, c.s+0.5*c.h)
 				cells = append(cells, c)
 			}
@@ -144,7 +145,7 @@ func nodes(a, b, step float64, straight bool, refine int) [][2]float64 {
 	if straight {
 		for x := a; x < b-1e-9; {
 			ends = append(ends, x)
-			x += math.Min(step, leastStep+x/stepGrowth)
+			x += math.Min(step, leastStep+(x-a)/stepGrowth)
 			if b-x < 0.5*leastStep {
 				break
 			}
@@ -172,12 +173,14 @@ func nodes(a, b, step float64, straight bool, refine int) [][2]float64 {
 	return out
 }
 
-// spanEnds are the places (m) at which a no-shift span begins or ends.
+// spanEnds are the places (m) at which a no-shift span begins or ends, and the
+// pit exit.
 func spanEnds(t *tracks.Track) []float64 {
 	var b []float64
 	for _, s := range t.NoShift {
 		b = append(b, s.Start, s.End)
 	}
+	b = append(b, t.PitExit) // where a car may be slow
 	sort.Float64s(b)
 	return b
 }

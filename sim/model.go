@@ -46,6 +46,7 @@ type Model struct {
 	limiterMost float64   // s on the limiter in one gear; 0 = any
 
 	finer func() (*Model, error) // the same on half the step, made once
+	open  func() *Model          // the same for a car that comes out of the pits, made once
 }
 
 // New prepares the set-independent part of the lap: mesh, corner limits,
@@ -58,8 +59,12 @@ func New(car *cars.Car, track *tracks.Track, cond Conditions, s *Settings) (*Mod
 		return nil, err
 	}
 	refine := 0
-	if s != nil {
-		refine = s.Refine
+	if s == nil {
+		s = &Settings{}
+	}
+	refine = s.Refine
+	if err := checkSettings(s); err != nil {
+		return nil, err
 	}
 	if refine < 0 || refine > 6 {
 		return nil, fmt.Errorf("mesh refinement %d is outside 0 to 6", refine)
@@ -79,6 +84,7 @@ func New(car *cars.Car, track *tracks.Track, cond Conditions, s *Settings) (*Mod
 		eta:       car.Efficiency,
 		shiftTime: car.Box.UpshiftTime,
 		downTime:  car.Box.DownshiftTime,
+		shiftRPM:  s.ShiftRPM, limiterMost: s.LimiterTime,
 	}
 	if len(m.eta) < car.Box.Gears || len(m.shiftTime) < car.Box.Gears-1 {
 		return nil, fmt.Errorf("car %s: efficiency or shift times do not cover %d gears", car.Name, car.Box.Gears)
@@ -87,16 +93,56 @@ func New(car *cars.Car, track *tracks.Track, cond Conditions, s *Settings) (*Mod
 		return nil, fmt.Errorf("track %s: %w", track.Name, err)
 	}
 	m.index()
+	m.open = sync.OnceValue(m.fromPits)
 	m.finer = sync.OnceValues(func() (*Model, error) {
-		return New(car, track, cond, &Settings{Refine: refine + 1})
+		finer := *s
+		finer.Refine++
+		return New(car, track, cond, &finer)
 	})
 	return m, nil
+}
+
+func checkSettings(s *Settings) error {
+	for g, rpm := range s.ShiftRPM {
+		if !(rpm >= 0) || math.IsInf(rpm, 1) {
+			return fmt.Errorf("shift rpm out of gear %d: %g is not >= 0", g+1, rpm)
+		}
+	}
+	if !(s.LimiterTime >= 0) || math.IsInf(s.LimiterTime, 1) {
+		return fmt.Errorf("time on the limiter: %g s is not >= 0", s.LimiterTime)
+	}
+	return nil
+}
+
+// fromPits is the model for a car that leaves the pits: from there to the first
+// apex the tyres have not held it back, as they would have a car that came out
+// of the corner before.
+func (m *Model) fromPits() *Model {
+	o := *m
+	o.cells = append([]cell(nil), m.cells...)
+	i := m.outStart().cell
+	for range o.cells {
+		c := &o.cells[i]
+		c.env, c.pulling = c.brake, 0
+		m.body.finishCell(c)
+		if m.least[i] {
+			break
+		}
+		if i++; i == len(o.cells) {
+			i = 0
+		}
+	}
+	o.index()
+	o.home, o.homeOnCap = m.home, m.homeOnCap
+	o.open = func() *Model { return &o }
+	return &o
 }
 
 // index fills in the clock along the limit, the next least limit of every
 // cell and the home of the lap.
 func (m *Model) index() {
 	n := len(m.cells)
+	m.length = 0
 	m.capClock = make([]float64, n+1)
 	for i := range m.cells {
 		m.capClock[i+1] = m.capClock[i] + m.cells[i].capTime

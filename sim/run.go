@@ -126,14 +126,13 @@ func (m *Model) run(st *state, gear int, d *drive, sEnd float64, w *watch, out [
 		if c.noShift && st.x == 0 && st.u < w.uShift && !m.before(st.cell).noShift {
 			w.entry, w.entered = *st, true
 		}
-		limit := topU
-		if !c.free {
+		limit := c.cap0
+		if st.x > 0 && st.u >= c.capLow*(1-awayShare) {
 			limit = c.capAt(st.x)
 		}
 		if st.u < limit*(1-awayShare) {
 			w.away, w.touched = true, false
-		}
-		if !c.free && st.u >= limit*(1-onShare) {
+		} else if !c.free && st.u >= limit*(1-onShare) {
 			by := d
 			if w.pick != nil && w.away {
 				if !w.touched {

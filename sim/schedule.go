@@ -49,7 +49,7 @@ func (k *Solver) stretch(q int, sEnd float64) {
 	for {
 		next := -1
 		for i := q; i < len(k.labels); i++ {
-			if l := &k.labels[i]; !l.tried && (next < 0 || l.from.s < k.labels[next].from.s) {
+			if l := &k.labels[i]; !l.tried && (next < 0 || l.before(&k.labels[next])) {
 				next = i
 			}
 		}
@@ -63,6 +63,15 @@ func (k *Solver) stretch(q int, sEnd float64) {
 			k.hold(i, q, sEnd)
 		}
 	}
+}
+
+// before orders labels: lower gears first, so that what follows from them is
+// known where they would be met; then by place.
+func (l *label) before(o *label) bool {
+	if l.gear != o.gear {
+		return l.gear < o.gear
+	}
+	return l.from.s < o.from.s
 }
 
 // add appends a label.
@@ -90,9 +99,8 @@ func (k *Solver) process(i, q int, sEnd float64) {
 			l.w.uDrop = 0 // chosen knowingly below the usual range
 		}
 	}
-	l.lo = len(k.arena)
-	k.arena, l.end = k.m.run(&cur, g, &k.drives[g], sEnd, &l.w, k.arena)
-	l.hi, l.cur = len(k.arena), cur
+	k.drive1(i, q, &cur, sEnd)
+	l = &k.labels[i]
 	if k.limitAsked() {
 		l.limiting = k.limiterTime(l.lo, l.hi)
 	}
@@ -119,6 +127,76 @@ func (k *Solver) process(i, q int, sEnd float64) {
 	k.alternatives(i, late, sEnd)
 }
 
+// lookEvery is how often (s) a label is compared with others while it runs.
+const lookEvery = 0.15
+
+// drive1 makes label i's run. It ends early, with no ending, where the label is
+// beaten: by another label of its gear that is ahead where it begins, or by one
+// in the gear below that would be ahead if it shifted now.
+func (k *Solver) drive1(i, q int, cur *state, sEnd float64) {
+	l := &k.labels[i]
+	d := &k.drives[l.gear]
+	l.lo = len(k.arena)
+	for {
+		met, to := -1, sEnd
+		for j := q; j < len(k.labels); j++ {
+			if e := &k.labels[j]; !e.tried && e.gear == l.gear && e.from.s > cur.s+1e-6 && e.from.s < to {
+				met, to = j, e.from.s
+			}
+		}
+		if l.parent < 0 && i > q {
+			l.w.tStop = cur.t + lookEvery
+		}
+		k.arena, l.end = k.m.run(cur, l.gear, d, to, &l.w, k.arena)
+		l.hi, l.cur = len(k.arena), *cur
+		switch {
+		case l.end == timedOut:
+			if k.outrun(i, q, cur) {
+				l.dead, l.end = cur.s, 0
+				return
+			}
+		case l.end == finished && met >= 0:
+			e := &k.labels[met]
+			if cur.t <= e.from.t && cur.u >= e.from.u*(1-1e-12) {
+				e.tried = true // behind from its beginning
+			} else if cur.t >= e.from.t && cur.u <= e.from.u {
+				l.dead, l.end = cur.s, 0
+				return
+			}
+		default:
+			return
+		}
+	}
+}
+
+// outrun says whether a label in the gear below, sooner here, is so much faster
+// than label i that it would be ahead even after a shift at once. Its own shift,
+// which comes later, is no worse.
+func (k *Solver) outrun(i, q int, st *state) bool {
+	l := &k.labels[i]
+	c := &k.m.cells[st.cell]
+	if c.noShift || l.hi <= l.lo {
+		return false
+	}
+	for j := q; j < len(k.labels); j++ {
+		e := &k.labels[j]
+		if e.gear != l.gear-1 || e.hi <= e.lo || e.hold {
+			continue
+		}
+		p := k.pieceAt(e, st.s)
+		if p == nil || p.tAt(st.s) > st.t {
+			continue
+		}
+		v := math.Sqrt(st.u)
+		at := c.at(st.x)
+		swing := math.Max(0.5*k.arena[l.hi-1].d1, 0) - k.m.body.coastAccel(&at, v)
+		if p.uAt(st.s)-st.u > 2.4*v*k.m.shiftTime[k.first+e.gear]*swing {
+			return true
+		}
+	}
+	return false
+}
+
 // alternatives begets what else may follow from label i: the shift before a
 // no-shift place that holds up the one that is due, two shifts before it where
 // one leaves the car in too short a gear, and the shift at throttle-on where
@@ -126,17 +204,19 @@ func (k *Solver) process(i, q int, sEnd float64) {
 func (k *Solver) alternatives(i int, late bool, sEnd float64) {
 	l := &k.labels[i]
 	g := l.gear
-	if g+1 >= k.n || k.only > 0 {
+	if g+1 >= k.n || k.only > 0 || k.own(g) {
 		return
 	}
-	if l.early && l.w.onSet && l.w.on.s < l.cur.s && !k.m.cells[l.w.on.cell].noShift {
-		k.shift(i, g+1, l.w.on, -1, sEnd)
-		l = &k.labels[i]
+	if l.early {
+		if at, ok := k.pullingIn(l, g+1); ok {
+			k.shift(i, g+1, at, -1, sEnd)
+			l = &k.labels[i]
+		}
 	}
 	stuck := late || l.end != shiftDue && l.end != 0 && k.endsInNoShift(l)
 	switch {
 	case !stuck:
-	case l.w.entered && l.w.entry.s > l.from.s+1e-6:
+	case l.w.entered && l.w.entry.s > l.from.s+1e-6 && l.w.entry.u >= k.pullSq(g+1):
 		k.shift(i, g+1, l.w.entry, -1, sEnd)
 		k.labels[len(k.labels)-1].barred = true
 	case l.barred && l.parent >= 0:
@@ -145,6 +225,32 @@ func (k *Solver) alternatives(i int, late bool, sEnd float64) {
 			k.shift(l.parent, g, at, -1, sEnd)
 		}
 	}
+}
+
+// pullSq is v² (m²/s²) at which gear g turns its pulling rpm.
+func (k *Solver) pullSq(g int) float64 {
+	v := k.m.body.speedAt(k.m.body.pulling, k.drives[g].perV)
+	return v * v
+}
+
+// pullingIn is the first moment of a label's run, from throttle-on, at which a
+// shift may begin and the engine would turn its pulling rpm in gear g.
+func (k *Solver) pullingIn(l *label, g int) (state, bool) {
+	u := k.pullSq(g)
+	for j := l.lo; j < l.hi; j++ {
+		p := &k.arena[j]
+		if !l.w.onSet || p.s1 <= l.w.on.s+1e-9 || p.u1 < u || k.m.cells[p.cell].noShift {
+			continue
+		}
+		s := math.Max(p.s0, l.w.on.s)
+		if p.u0 < u {
+			s = math.Max(s, p.where(u))
+		}
+		at := k.m.momentAt(s, p.uAt(s))
+		at.t = p.tAt(s)
+		return at, s < l.cur.s && at.u < l.w.uShift
+	}
+	return state{}, false
 }
 
 // earlier is the moment in label i's run from which a shift is over a
@@ -276,7 +382,7 @@ func (k *Solver) shift(i, g int, at state, cutAt int, sEnd float64) {
 // shift does not pay.
 func (k *Solver) hold(i, q int, sEnd float64) {
 	l := &k.labels[i]
-	if k.overLimiter(l.limiting) {
+	if k.overLimiter(l.limiting) || k.own(l.gear) {
 		return
 	}
 	h := label{
@@ -288,9 +394,8 @@ func (k *Solver) hold(i, q int, sEnd float64) {
 	h.w = watch{uShift: math.Inf(1), pick: k.easy, keep: k.record, away: l.w.away, touched: l.w.touched, touch: l.w.touch}
 	cur := h.from
 	g := h.gear
-	const part = 0.2 // s, between looks at the label that did shift
 	for {
-		h.w.tStop = cur.t + part
+		h.w.tStop = cur.t + lookEvery
 		k.arena, h.end = k.m.run(&cur, g, &k.drives[g], sEnd, &h.w, k.arena)
 		if h.end != timedOut {
 			break
@@ -324,7 +429,14 @@ func (k *Solver) ahead(i, q int, st *state) bool {
 			continue
 		}
 		if p := k.pieceAt(e, st.s); p != nil {
-			if p.tAt(st.s) <= st.t && p.uAt(st.s) >= st.u {
+			late, u := p.tAt(st.s)-st.t, p.uAt(st.s)
+			if late <= 0 && u >= st.u {
+				return true
+			}
+			// Behind in time but faster: the lead in speed grows, so what is
+			// missing is made up within so many metres; if that is before
+			// the braking, holding does not pay.
+			if gain := math.Sqrt(u) - math.Sqrt(st.u); gain > 0 && 1.3*late*u/gain < k.lasts(j)-st.s {
 				return true
 			}
 			continue
@@ -336,6 +448,23 @@ func (k *Solver) ahead(i, q int, st *state) bool {
 		}
 	}
 	return false
+}
+
+// lasts is where (m) the line of labels from j on comes upon the envelope, or
+// ends.
+func (k *Solver) lasts(j int) float64 {
+	for i := len(k.labels) - 1; i > j; i-- {
+		if l := &k.labels[i]; !l.hold && l.hi > l.lo && k.descends(i, j) {
+			j = i
+			break
+		}
+	}
+	if l := &k.labels[j]; l.end == arrived {
+		return l.w.touch.s
+	} else if l.end == finished {
+		return l.cur.s
+	}
+	return 0
 }
 
 // descends says whether label j follows from label i.
@@ -358,6 +487,12 @@ func (k *Solver) arrive(i int) {
 		a.touch = l.w.touch
 	}
 	k.arrivals = append(k.arrivals, a)
+}
+
+// own says whether the driver shifts out of gear index g at a speed of his own.
+func (k *Solver) own(g int) bool {
+	g += k.first
+	return g < len(k.m.shiftRPM) && k.m.shiftRPM[g] > 0
 }
 
 func (k *Solver) limitAsked() bool { return k.m.limiterMost > 0 }

@@ -21,6 +21,7 @@ type Solver struct {
 	gears    []int
 	easy     func(u float64) *drive // the natural gear
 	only     int                    // gear (from 1) in which alone the lap is driven; 0 = shifts as they come
+	early    bool                   // the next passage may shift up at its first throttle-on
 	spare    float64                // s, from an apex at the end to throttle-on
 	tooLong  bool                   // a schedule was refused for its time on the limiter
 	why      string                 // the first reason why a gear could not be used
@@ -76,7 +77,7 @@ func (m *Model) returned(v, perVBefore, perVAfter float64) float64 {
 // shiftSpeed is v² (m²/s²) at which the shift out of gear index g comes: the
 // driver's own where he has one, else (8.2).
 func (m *Model) shiftSpeed(a, b *drive, g int) float64 {
-	if g < len(m.shiftRPM) && m.shiftRPM[g] > 0 {
+	if g < len(m.shiftRPM) && m.shiftRPM[g] > 0 { // at most the limiter
 		v := m.body.speedAt(math.Min(m.shiftRPM[g], m.body.limiter), a.perV)
 		return v * v
 	}

@@ -82,8 +82,13 @@ func (m *Model) FlyingZones(e *Ideal) []Zone {
 	return m.zones(st, end, e)
 }
 
-// OutZones cuts the out lap in the same way.
+// FromPits is the model for a car that comes out of the pits: OutZones and all
+// that is asked about those zones belong to it.
+func (m *Model) FromPits() *Model { return m.open() }
+
+// OutZones cuts the out lap in the same way. The zones are those of FromPits.
 func (m *Model) OutZones(e *Ideal) []Zone {
+	m = m.open()
 	st := m.outStart()
 	end := m.length
 	if st.s >= end-1e-6 {
