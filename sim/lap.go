@@ -270,23 +270,11 @@ func (m *Model) report(total []float64, flying bool) *Lap {
 	return lap
 }
 
-// SingleGearLap is the flying lap's time (s) in gear g (from 1) alone, and the
-// squares of the lowest and highest speeds (m²/s²) on it. The time is +Inf
+// SingleGearLap is the flying lap's time (s) in gear g (from 1) alone; +Inf
 // where the gear cannot drive it.
-func (k *Solver) SingleGearLap(g int, total float64) (time, leastSq, mostSq float64) {
+func (k *Solver) SingleGearLap(g int, total float64) float64 {
 	all := k.n
 	defer func() { k.n, k.first = all, 0 }()
 	k.first, k.n = g-1, 1 // the solver sees a box of one gear
-	k.record = true
-	t, _ := k.flying([]float64{total})
-	if t.fail != "" {
-		return math.Inf(1), 0, 0
-	}
-	k.trail(t.last)
-	leastSq = math.Inf(1)
-	for i := range k.path {
-		leastSq = math.Min(leastSq, math.Min(k.path[i].u0, k.path[i].u1))
-		mostSq = math.Max(mostSq, math.Max(k.path[i].u0, k.path[i].u1))
-	}
-	return t.end.t - t.start.t, leastSq, mostSq
+	return k.LapTime([]float64{total})
 }

@@ -302,17 +302,11 @@ func (m *Model) LimitSq(s float64) float64 {
 	return c.capAt(math.Max(0, math.Min(w-c.s, c.h)))
 }
 
-// NoShiftIn says whether a no-shift place lies in the zone.
-func (m *Model) NoShiftIn(z *Zone) bool {
-	for s := z.Start.s; s < z.End; {
-		w := m.wrap(s)
-		c := &m.cells[m.cellIndex(w)]
-		if c.noShift {
-			return true
-		}
-		s += c.h - (w - c.s) + 1e-6
-	}
-	return false
+// NoShiftAt says whether a place (m) lies in a no-shift place, more than a step
+// of the mesh from its ends.
+func (m *Model) NoShiftAt(s float64) bool {
+	i := m.cellIndex(m.wrap(s))
+	return m.cells[i].noShift && m.before(i).noShift && m.cells[(i+1)%len(m.cells)].noShift
 }
 
 // Engine is the force (N) at the wheels and the equivalent mass (kg) of what

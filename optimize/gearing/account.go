@@ -39,36 +39,35 @@ const nDelay = len(delays)
 
 // zoneAcct is the account of one zone.
 type zoneAcct struct {
-	z            sim.Zone
-	climb        *sim.Climb
-	k0, k1       int               // speed nodes k0..k1 lie inside the climb
-	v0, v1       float64           // m/s, start and top of the climb
-	s, t         []float64         // S and T at the nodes k0..k1
-	loss         [][nDelay]float64 // L at the nodes (s); +Inf where the place is past the zone
-	slack        [][nDelay]float64 // s, what interpolation of L may be off, by cell in v and d
-	hold         []float64         // s, loss of a car that never exceeds the node's speed
-	delayNoShift bool              // a shift may be delayed here
-	free         bool              // it begins at the pit exit: no pulling rule
+	z      sim.Zone
+	climb  *sim.Climb
+	k0, k1 int               // speed nodes k0..k1 lie inside the climb
+	v0, v1 float64           // m/s, start and top of the climb
+	s, t   []float64         // S and T at the nodes k0..k1
+	loss   [][nDelay]float64 // L at the nodes (s); +Inf where the place is past the zone
+	slack  [][nDelay]float64 // s, what interpolation of L may be off, by cell in v and d
+	hold   []float64         // s, loss of a car that never exceeds the node's speed
+	free   bool              // it begins at the pit exit: no pulling rule
 
 	// charge[g][i][k-k0][d]: loss of gear g's candidate i over cell k.
 	charge [][][][nDelay]float32
 	// shift[g][k-k0][d]: loss of the shift out of gear g at node k.
-	shift     [][][nDelay]float32
-	drop      [][]float64   // m/s, least speed lost in it
-	least     [][][]float64 // prefix sums over cells, least charges
-	shLow     [][]float64   // least shift losses
-	shiftMost float64       // s, most that one shift is charged
-	limit     float64       // s, the cap: most that the zone is charged in all
-	room      []float64     // s, by node: ceilings of the cells from there on
-	sure      float64       // m/s, speed that every car reaches that loses less than the cap
+	shift [][][nDelay]float32
+	drop  [][]float64 // m/s, least speed lost in it
+
+	// What a budget makes of them (charges.go).
+	limit float64       // s, the budget
+	sure  int           // node that every car within it passes
+	sum   [][][]float64 // [g][i][node]: least charges up to the node
+	shLow [][]float64   // [g][node]: least shift losses
+	pairs [][][]float64 // [g][i][n]: charge of the shift into the n-th follower
 }
 
 func (a *zoneAcct) nodeV(k int) float64 { return float64(k) * cellV }
 
 // newZoneAcct tabulates a zone for a frame.
-func newZoneAcct(f *frame, z sim.Zone, e *sim.Ideal) *zoneAcct {
-	m := f.m
-	a := &zoneAcct{z: z, climb: m.Climb(&z, e), delayNoShift: m.NoShiftIn(&z)}
+func newZoneAcct(m *sim.Model, z sim.Zone, e *sim.Ideal) *zoneAcct {
+	a := &zoneAcct{z: z, climb: m.Climb(&z, e)}
 	a.v0, a.v1 = math.Sqrt(z.Start.SpeedSq()), math.Sqrt(a.climb.Top())
 	a.k0 = int(math.Ceil(a.v0/cellV + 1e-9))
 	a.k1 = int(math.Floor(a.v1/cellV - 1e-9))
@@ -232,28 +231,28 @@ func (a *zoneAcct) bound(m *sim.Model, e *sim.Ideal, s, u, t float64) float64 {
 // account is a lap's zones with their accounts, and the tables that follow from them.
 type account struct {
 	f     *frame
+	m     *sim.Model // of the lap: the frame's, or that of a car from the pits
 	e     *sim.Ideal
 	zones []*zoneAcct
 	ideal float64 // s, the ideal car's whole lap
 	slip  bool    // first gear slips its clutch (out lap)
 
 	workers int
-	rest    *restTable      // not nil for a lap that is one zone
-	triples [][][][]float64 // [g][p+1][i][j]: charges of one gear in a chain, s; p+1 = 0 for first gear
-	togo    [][][]float64   // [g][i][j]: least loss after entering candidate j of gear g+1 from i
-	root    []float64       // [i]: least loss of sets that begin with candidate i
+	target  float64       // s, loss of the sets that matter
+	step    [][][]float64 // [g][i][n]: charges of a pair of neighbours
+	togo    [][]float64   // [g][i]: least charges of a chain from candidate i on
 }
 
 // newAccount tabulates a lap. It runs on all the workers it is given.
-func newAccount(f *frame, zs []sim.Zone, e *sim.Ideal, workers int) *account {
-	a := &account{f: f, e: e, zones: make([]*zoneAcct, len(zs)), workers: workers}
-	parallel(workers, len(zs), func(i int) { a.zones[i] = newZoneAcct(f, zs[i], e) })
+func newAccount(f *frame, m *sim.Model, zs []sim.Zone, e *sim.Ideal, workers int) *account {
+	a := &account{f: f, m: m, e: e, zones: make([]*zoneAcct, len(zs)), workers: workers}
+	parallel(workers, len(zs), func(i int) { a.zones[i] = newZoneAcct(m, zs[i], e) })
 	top := 0.0
 	for _, z := range a.zones {
 		top = math.Max(top, z.v1)
 	}
 	et := newEngineTable(f, top)
-	parallel(workers, len(zs), func(i int) { a.zones[i].tabulate(f, et) })
+	parallel(workers, len(zs), func(i int) { a.zones[i].tabulate(f, m, et) })
 	for i := range zs {
 		a.ideal += zs[i].Ideal
 	}
@@ -308,12 +307,11 @@ func newEngineTable(f *frame, top float64) *engineTable {
 type hold struct{ resist, grip [3]float64 }
 
 // tabulate fills in charges and shift losses.
-func (a *zoneAcct) tabulate(f *frame, et *engineTable) {
+func (a *zoneAcct) tabulate(f *frame, m *sim.Model, et *engineTable) {
 	n := len(a.s)
 	if n < 2 {
 		return
 	}
-	m := f.m
 	reach := f.reachable()
 	holds := make([][nDelay]hold, n-1)
 	for k := range n - 1 {
@@ -354,7 +352,7 @@ func (a *zoneAcct) tabulate(f *frame, et *engineTable) {
 			a.charge[g][i] = rows
 		}
 		if g+1 < f.n {
-			a.shift[g], a.drop[g] = a.shiftLosses(f, g)
+			a.shift[g], a.drop[g] = a.shiftLosses(f, m, g)
 		}
 	}
 }
@@ -391,8 +389,7 @@ func (a *zoneAcct) cellLoss(mass float64, force, turn []float64, h *hold, k, d i
 }
 
 // shiftLosses are the losses of the shift out of gear g at every node.
-func (a *zoneAcct) shiftLosses(f *frame, g int) ([][nDelay]float32, []float64) {
-	m := f.m
+func (a *zoneAcct) shiftLosses(f *frame, m *sim.Model, g int) ([][nDelay]float32, []float64) {
 	n := len(a.s)
 	out, drop := make([][nDelay]float32, n), make([]float64, n)
 	var before, after *sim.Gear
@@ -415,6 +412,10 @@ func (a *zoneAcct) shiftLosses(f *frame, g int) ([][nDelay]float32, []float64) {
 		drop[k] = v
 		for d := range nDelay {
 			if math.IsInf(a.loss[k][d], 1) {
+				out[k][d] = float32(math.Inf(1))
+				continue
+			}
+			if m.NoShiftAt(a.s[k] + delays[d]) {
 				out[k][d] = float32(math.Inf(1))
 				continue
 			}

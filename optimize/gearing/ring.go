@@ -9,10 +9,8 @@ import (
 // A circuit on which no corner resets the speed is lapped flat out. Two kinds
 // of lap are possible there:
 //
-// In one gear all round. Such a lap depends on that gear alone. It is what a
-// set does when the shift out of the gear lies above the greatest speed of the
-// lap and the shift into it at or below the least: then no other gear comes
-// into play. All of these laps are listed.
+// In one gear all round. Such a lap depends on that gear alone, and any gear of
+// a set may be the one. All of these laps are listed.
 //
 // With at least one upshift. Nowhere is a real car faster than the ideal one,
 // so it leaves each upshift no faster than the ideal car would after rolling
@@ -27,7 +25,7 @@ type ringTable struct {
 }
 
 // ringLap is the lap in one gear all round.
-type ringLap struct{ time, least, most float64 } // s, (m/s)², (m/s)²
+type ringLap struct{ time float64 } // s
 
 func newRingTable(f *frame, e *sim.Ideal, workers int) *ringTable {
 	t := &ringTable{f: f, single: make([][]ringLap, f.n), shifted: f.m.LapWithPause(e)}
@@ -47,31 +45,17 @@ func newRingTable(f *frame, e *sim.Ideal, workers int) *ringTable {
 		k := f.m.NewSolver()
 		g, i := jobs[n].g, jobs[n].i
 		l := &t.single[g][i]
-		l.time, l.least, l.most = k.SingleGearLap(g+1, f.total[g][i])
+		l.time = k.SingleGearLap(g+1, f.total[g][i])
 	})
 	return t
-}
-
-// alone says whether a set laps in gear g alone.
-func (t *ringTable) alone(idx []int, g int) bool {
-	l := &t.single[g][idx[g]]
-	if g > 0 && t.f.cross[g-1][idx[g-1]][idx[g]] > l.least {
-		return false
-	}
-	return g+1 == t.f.n || t.f.cross[g][idx[g]][idx[g+1]] > l.most
 }
 
 // bound is a lower bound of the flying lap of a complete set; exact when it
 // laps in one gear.
 func (t *ringTable) bound(idx []int) float64 {
-	best := math.Inf(1)
+	best := t.shifted
 	for g := range t.f.n {
-		if t.alone(idx, g) {
-			best = math.Min(best, t.single[g][idx[g]].time)
-		}
-	}
-	if math.IsInf(best, 1) {
-		return t.shifted
+		best = math.Min(best, t.single[g][idx[g]].time)
 	}
 	return best
 }
@@ -96,7 +80,6 @@ func (t *ringTable) best(accept func(idx []int) bool) (float64, []int) {
 // g's candidate i alone; nil when there is none.
 func (t *ringTable) setAround(g, i int, accept func(idx []int) bool) []int {
 	f := t.f
-	l := &t.single[g][i]
 	idx := make([]int, f.n)
 	idx[g] = i
 	var up func(h int) bool
@@ -105,9 +88,6 @@ func (t *ringTable) setAround(g, i int, accept func(idx []int) bool) []int {
 			return accept(idx)
 		}
 		for _, j := range f.next[h-1][idx[h-1]] {
-			if h == g+1 && f.cross[g][i][j] <= l.most {
-				continue
-			}
 			idx[h] = int(j)
 			if up(h + 1) {
 				return true
@@ -121,8 +101,7 @@ func (t *ringTable) setAround(g, i int, accept func(idx []int) bool) []int {
 			return up(g + 1)
 		}
 		for p := range f.cand[h] {
-			c := f.cross[h][p][idx[h+1]]
-			if math.IsNaN(c) || (h == g-1 && c > l.least) {
+			if math.IsNaN(f.cross[h][p][idx[h+1]]) {
 				continue
 			}
 			idx[h] = p

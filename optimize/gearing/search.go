@@ -207,7 +207,7 @@ func (pl *plan) stageOne(ctx context.Context, a *Answer) (stageResult, []*accoun
 			}
 			continue
 		}
-		acc := newAccount(f, pl.zones, pl.ideal, pl.s.Workers)
+		acc := newAccount(f, f.m, pl.zones, pl.ideal, pl.s.Workers)
 		accounts[i] = acc
 		start := acc.startingSet(f, pl.p.Stock)
 		starts[i] = start.idx
@@ -215,7 +215,7 @@ func (pl *plan) stageOne(ctx context.Context, a *Answer) (stageResult, []*accoun
 		if start.score < best.score {
 			best.frame, best.idx, best.score = f, start.idx, start.score
 		}
-		acc.calibrate(start.idx, pl.s.Workers)
+		acc.calibrate(target + pl.s.Gap - acc.ideal)
 		res, err := optimize.Search(ctx, &space{f: f, stock: pl.p.Stock, lap: acc}, &optimize.Settings{
 			Workers: pl.s.Workers, Cutoff: target, Progress: pl.s.Progress,
 		})
@@ -255,22 +255,18 @@ func (pl *plan) stageTwo(ctx context.Context, a *Answer, first stageResult, acco
 			sp.ring.accept(lapMost)
 		}
 		sp.out = newOutAccount(f, pl.outs, pl.ideal, pl.s.Workers)
-		target, good := best.score, starts[i]
+		target := best.score
 		if f == first.frame {
 			start := sp.outStart(first.idx, pl.p.Stock)
-			if start.idx != nil {
-				good = start.idx
-				if start.score < best.score {
-					best.frame, best.idx, best.score = f, start.idx, start.score
-					target = start.score
-				}
+			if start.idx != nil && start.score < best.score {
+				best.frame, best.idx, best.score = f, start.idx, start.score
+				target = start.score
 			}
 		}
-		sp.out.calibrate(good, pl.s.Workers)
-		if len(pl.outs) == 1 && pl.outs[0].Last {
-			sp.out.rest = newRestTable(sp.out, target-sp.out.ideal, pl.s.Workers, func(g, i int) bool {
-				return sp.ring == nil || sp.ring.shifted <= lapMost || sp.ring.leads[g][i] || sp.ring.anyGoodBefore(g)
-			})
+		if most := target - sp.out.ideal; math.IsInf(most, 1) {
+			sp.out.calibrate(0.5 * sp.out.ideal)
+		} else {
+			sp.out.calibrate(most)
 		}
 		cut := target
 		if math.IsInf(cut, 1) {
@@ -296,7 +292,7 @@ func (pl *plan) stageTwo(ctx context.Context, a *Answer, first stageResult, acco
 }
 
 func newOutAccount(f *frame, zs []sim.Zone, e *sim.Ideal, workers int) *account {
-	a := newAccount(f, zs, e, workers)
+	a := newAccount(f, f.m.FromPits(), zs, e, workers)
 	a.slip = true
 	a.zones[0].free = true
 	return a

@@ -75,8 +75,8 @@ func (w *worker) Children(dst []optimize.Child, cutoff float64) []optimize.Child
 			wk.drive(g, i, uLast)
 		}
 	}
-	for _, j := range f.next[g][i] {
-		if b, ok := w.bound(g, i, int(j), cutoff); ok {
+	for n, j := range f.next[g][i] {
+		if b, ok := w.bound(g, i, n, int(j), cutoff); ok {
 			dst = append(dst, optimize.Child{Choice: int(j), Bound: b})
 		}
 	}
@@ -86,7 +86,7 @@ func (w *worker) Children(dst []optimize.Child, cutoff float64) []optimize.Child
 func (w *worker) rootBound(i int, cutoff float64) (float64, bool) {
 	b := math.Inf(-1)
 	if w.lap != nil {
-		lb := w.s.lap.ideal + w.s.lap.root[i]
+		lb := w.s.lap.ideal + w.s.lap.togo[0][i]
 		if w.s.second {
 			if lb > w.s.lapMost {
 				return 0, false
@@ -96,44 +96,39 @@ func (w *worker) rootBound(i int, cutoff float64) (float64, bool) {
 		}
 	}
 	if w.s.second && w.out != nil {
-		b = w.s.out.ideal + w.s.out.root[i]
+		b = w.s.out.ideal + w.s.out.togo[0][i]
 	}
 	return b, b <= cutoff
 }
 
 // bound is the child's bound in the stage's own score, and whether it can be
 // of interest.
-func (w *worker) bound(g, i, j int, cutoff float64) (float64, bool) {
+func (w *worker) bound(g, i, n, j int, cutoff float64) (float64, bool) {
 	if !w.s.second {
-		b := w.lap.childBound(g, w.before(g), i, j, cutoff)
+		b := w.lap.childBound(g, i, n, j, cutoff)
 		return b, b <= cutoff
 	}
 	if w.s.ring != nil && !w.s.ring.mayBe(w.idx, j) {
 		return 0, false
 	}
 	if w.lap != nil {
-		if w.lap.childBound(g, w.before(g), i, j, w.s.lapMost) > w.s.lapMost {
+		if w.lap.childBound(g, i, n, j, w.s.lapMost) > w.s.lapMost {
 			return 0, false
 		}
 	}
-	b := w.out.childBound(g, w.before(g), i, j, cutoff)
+	b := w.out.childBound(g, i, n, j, cutoff)
 	return b, b <= cutoff
-}
-
-// before is the candidate of the gear before g, -1 for first gear.
-func (w *worker) before(g int) int {
-	if g == 0 {
-		return -1
-	}
-	return w.idx[g-1]
 }
 
 // Push implements optimize.Worker.
 func (w *worker) Push(choice int) {
 	g := len(w.idx)
-	p := -1
+	p, n := -1, 0
 	if g > 0 {
 		p = w.idx[g-1]
+		for int(w.s.f.next[g-1][p][n]) != choice {
+			n++
+		}
 	}
 	w.idx = append(w.idx, choice)
 	for _, wk := range [2]*walk{w.lap, w.out} {
@@ -143,22 +138,9 @@ func (w *worker) Push(choice int) {
 				// children; a fresh descent makes them again only if lost.
 				wk.ensure(g-1, p, w.s.f)
 			}
-			wk.enter(g, p, choice)
+			wk.enter(g, p, n, choice)
 		}
 	}
-}
-
-// ensure makes the runs of a level that was entered without asking for its
-// children (a task that begins below the root).
-func (w *walk) ensure(g, i int, f *frame) {
-	if w.stack[g].ran {
-		return
-	}
-	uLast := 0.0
-	for _, j := range f.next[g][i] {
-		uLast = math.Max(uLast, f.cross[g][i][j])
-	}
-	w.drive(g, i, uLast)
 }
 
 // Pop implements optimize.Worker.

@@ -21,11 +21,14 @@ func (a *account) startingSet(f *frame, stock *gearbox.Stock) stageResult {
 	return improve(f, a.someChain(), score)
 }
 
-// someChain is the chain with the least charges at no delay: an estimate of a
-// set's loss, not a bound.
+// roughBudget (s) is a zone's budget before any set is known.
+const roughBudget = 0.05
+
+// someChain is the chain with the least charges: an estimate of a good set.
 func (a *account) someChain() []int {
 	for _, z := range a.zones {
-		z.squeeze(0, nil)
+		z.squeeze(roughBudget)
+		z.tables(a.f)
 	}
 	a.chainTable()
 	return a.cheapestChain()
@@ -35,23 +38,20 @@ func (a *account) someChain() []int {
 func (a *account) cheapestChain() []int {
 	f := a.f
 	best := -1
-	for i, v := range a.root {
-		if len(f.next[0][i]) > 0 && (best < 0 || v < a.root[best]) {
+	for i, v := range a.togo[0] {
+		if len(f.next[0][i]) > 0 && (best < 0 || v < a.togo[0][best]) {
 			best = i
 		}
 	}
 	idx := []int{best}
-	p := -1
 	for g := 0; g+1 < f.n; g++ {
 		i := idx[g]
 		pick, least := -1, math.Inf(1)
-		for _, j := range f.next[g][i] {
-			c := a.togo[g][i][j] + a.triples[g][p+1][i][j]
-			if pick < 0 || c < least {
+		for n, j := range f.next[g][i] {
+			if c := a.step[g][i][n] + a.togo[g+1][j]; pick < 0 || c < least {
 				pick, least = int(j), c
 			}
 		}
-		p = i
 		idx = append(idx, pick)
 	}
 	return idx

@@ -10,30 +10,47 @@ import (
 // the prefix is exact, what is free is bounded by the account. It belongs to
 // one worker.
 type walk struct {
-	a     *account
-	apex  [][][]*sim.Trajectory // [z][g][i]: run from the zone's start in one gear; made when first needed
-	stack []level
+	a       *account
+	fromTop [][][]*sim.Trajectory // [z][g][i]: run from the zone's start in one gear; made when first needed
+	stack   []level
+	scratch []car
 }
 
 // level is the state after choosing a gear.
 type level struct {
-	zones []zoneState
-	sum   float64 // s, what the zones' bounds exceed the ideal lap by
-	ran   bool    // runs of this level are made
+	zones  []zoneState
+	sum    float64 // s, the zones' excess over what the tables charge
+	step   float64 // s, charges of the pairs chosen
+	choice int     // the candidate
+	ran    bool    // runs of this level are made
 }
 
-// zoneState is one zone at a level: up to two cars are under way, one that
-// began in the natural gear, one that began in the next.
+// zoneState is one zone at a level.
 type zoneState struct {
-	held    float64 // s, best time of ending in an earlier gear; +Inf none
-	least   float64 // s, what is known of the zone's loss at this level, safe beside the chain table
-	labels  int
-	from    [2]sim.Moment
-	atStart [2]bool // the label begins at the zone's start: its run is shared
-	run     [2]*sim.Trajectory
-	own     [2]sim.Trajectory
-	started bool // the zone's first gear is at or before this one
+	held   float64 // s, best time of ending in an earlier gear; +Inf none
+	pre    float64 // s, charges of the pairs chosen
+	excess float64 // s, what is known of the loss beyond them, 0 when less is
+	nat    int     // index of the zone's natural gear; -1 not met yet
+	cars   []car
 }
+
+// car is one way to drive: under way in the gear of its level.
+type car struct {
+	from    sim.Moment
+	atStart bool // it begins with the zone: its run is shared
+	run     *sim.Trajectory
+	own     *sim.Trajectory
+	dead    float64 // m, another car of the level is ahead from there on
+
+	// barred cars were shifted into where a no-shift place begins, at entry,
+	// from car number parent of the level before.
+	barred bool
+	entry  sim.Moment
+	parent int
+}
+
+// startGears is how many gears the lap tries at a throttle-on (8.3).
+const startGears = 3
 
 func newWalk(a *account) *walk {
 	f := a.f
@@ -41,11 +58,11 @@ func newWalk(a *account) *walk {
 	for i := range w.stack {
 		w.stack[i].zones = make([]zoneState, len(a.zones))
 	}
-	w.apex = make([][][]*sim.Trajectory, len(a.zones))
-	for z := range w.apex {
-		w.apex[z] = make([][]*sim.Trajectory, f.n)
+	w.fromTop = make([][][]*sim.Trajectory, len(a.zones))
+	for z := range w.fromTop {
+		w.fromTop[z] = make([][]*sim.Trajectory, f.n)
 		for g := range f.n {
-			w.apex[z][g] = make([]*sim.Trajectory, len(f.cand[g]))
+			w.fromTop[z][g] = make([]*sim.Trajectory, len(f.cand[g]))
 		}
 	}
 	return w
@@ -60,107 +77,165 @@ func (a *account) gearOf(g, i int) sim.Gear {
 	return gear
 }
 
-// enter descends to gear g (index) with candidate i; p is the candidate of the
-// gear before.
-func (w *walk) enter(g, p, i int) {
+// enter descends to gear g (index) with candidate i, the n-th follower of
+// candidate p of the gear before.
+func (w *walk) enter(g, p, n, i int) {
 	lv := &w.stack[g]
-	lv.ran = false
-	lv.sum = 0
+	lv.ran, lv.sum, lv.step, lv.choice = false, 0, 0, i
+	if g > 0 {
+		lv.step = w.stack[g-1].step + w.a.step[g-1][p][n]
+	}
 	for z, za := range w.a.zones {
 		st := &lv.zones[z]
-		w.enterZone(st, z, g, p, i, za)
-		v := 0.0
+		old := st.cars[:cap(st.cars)]
+		st.pre = 0
 		if g > 0 {
-			v = math.Sqrt(w.a.f.cross[g-1][p][i])
+			st.pre = w.stack[g-1].zones[z].pre + za.pairs[g-1][p][n]
 		}
-		st.least = za.safe(w.known(st, za)-za.z.Ideal, v, w.a.f.n-1-g)
-		lv.sum += st.least
+		w.scratch, st.held, st.nat = w.spawn(w.scratch[:0], z, g, p, i)
+		st.excess = math.Max(0, w.over(za, w.scratch, st.held, st.nat, g, i)-st.pre)
+		lv.sum += st.excess
+		st.cars = st.cars[:0]
+		for _, c := range w.scratch {
+			if k := len(st.cars); k < len(old) {
+				c.own = old[k].own // keep the memory of its run
+			}
+			if c.own == nil && !c.atStart {
+				c.own = &sim.Trajectory{}
+			}
+			st.cars = append(st.cars, c)
+		}
 	}
 }
 
-// known is a lower bound of the zone's time at a level: of the cars under way
-// and of those that ended in an earlier gear.
-func (w *walk) known(st *zoneState, za *zoneAcct) float64 {
-	least := st.held
-	for l := range st.labels {
-		if st.atStart[l] {
-			return math.Min(least, za.z.Ideal)
+// over is the least of what cars and the end in an earlier gear have lost
+// beyond what candidate i of gear g is charged for the speeds they have come
+// through; +Inf when nothing is under way within the budget.
+func (w *walk) over(za *zoneAcct, cars []car, held float64, nat, g, i int) float64 {
+	if nat < 0 {
+		return 0 // the zone's gears are still to come
+	}
+	least := math.Inf(1)
+	if !math.IsInf(held, 1) {
+		least = held - za.z.Ideal - za.end(g, i)
+	}
+	for n := range cars {
+		c := &cars[n]
+		if c.atStart {
+			least = math.Min(least, 0)
+			continue
 		}
-		at := &st.from[l]
-		least = math.Min(least, za.bound(w.a.f.m, w.a.e, at.Distance(), at.SpeedSq(), at.Clock()))
+		known := za.bound(w.a.m, w.a.e, c.from.Distance(), c.from.SpeedSq(), c.from.Clock()) - za.z.Ideal
+		least = math.Min(least, known-za.upTo(g, i, math.Sqrt(c.from.SpeedSq())))
 	}
 	return least
 }
 
-// enterZone is enter for one zone.
-func (w *walk) enterZone(st *zoneState, z, g, p, i int, za *zoneAcct) {
-	f := w.a.f
-	m := f.m
-	st.held, st.labels, st.started = math.Inf(1), 0, false
-	start := za.z.Start
+// spawn lists the cars that run in gear g's candidate i after candidate p of
+// the gear before, whose runs are made: after the shift that was due, after
+// those that the lap tries beside it, and from the zone's start.
+func (w *walk) spawn(dst []car, z, g, p, i int) (cars []car, held float64, nat int) {
+	a := w.a
+	f, m, za := a.f, a.m, a.zones[z]
+	gb := a.gearOf(g, i)
+	held, nat = math.Inf(1), -1
 	if g == 0 {
-		w.begin(st, g, i, za)
-		return
+		return w.begin(dst, za, &gb), held, nat
 	}
 	up := &w.stack[g-1].zones[z]
-	cross := f.cross[g-1][p][i]
-	ga, gb := w.a.gearOf(g-1, p), w.a.gearOf(g, i)
-	st.held = up.held
-	u := start.SpeedSq()
-	natural := up.started || u < cross // the zone's natural gear is g-1 or lower
-	st.started = natural
-	if !natural {
-		// Still below the zone's first gear.
-		w.begin(st, g, i, za)
-		return
+	held, nat = up.held, up.nat
+	cross, u := f.cross[g-1][p][i], za.z.Start.SpeedSq()
+	if nat < 0 && u < cross {
+		nat = g - 1
 	}
-	for l := range up.labels {
-		r := up.run[l]
-		if h := m.Held(r, cross); h < st.held {
-			st.held = h
+	pulls := w.pulls(&gb, za)
+	if nat < 0 && pulls {
+		return w.begin(dst, za, &gb), held, nat // below the zone's natural gear so far
+	}
+	ga := a.gearOf(g-1, p)
+	add := func(at sim.Moment, entry *sim.Moment, parent int) {
+		after, ok := m.After(at, &ga, &gb, &za.z)
+		if !ok {
+			// Over the end of the zone in the pause.
+			held = math.Min(held, at.Clock()+(za.z.End-at.Distance())/math.Sqrt(at.SpeedSq()))
+			return
 		}
-		if at, ok := m.ShiftOut(r, &ga, &gb, cross, &za.z); ok && st.labels < 2 {
-			if l == 1 && st.labels == 1 && behind(&at, &st.from[0]) {
-				continue
+		c := car{from: after, dead: math.Inf(1)}
+		if entry != nil {
+			c.barred, c.entry, c.parent = true, *entry, parent
+		}
+		dst = keepAhead(dst, c)
+	}
+	for l := range up.cars {
+		c := &up.cars[l]
+		if math.IsInf(c.dead, 1) {
+			held = math.Min(held, c.run.Held())
+		}
+		at, ok, entry, late := m.Crosses(c.run, cross)
+		if ok && at.Distance() < c.dead {
+			add(at, nil, 0)
+		}
+		if late && entry.Distance() > 0 {
+			add(entry, &entry, l)
+		}
+		if late && c.barred && g > 1 {
+			before := &w.stack[g-2].zones[z].cars[c.parent]
+			g2 := a.gearOf(g-2, w.pick(g-2))
+			if after, ok := m.TwoBefore(before.run, c.entry, &g2, &ga, &gb, &za.z); ok {
+				dst = keepAhead(dst, car{from: after, dead: math.Inf(1)})
 			}
-			st.from[st.labels], st.atStart[st.labels] = at, false
-			st.labels++
-			if st.labels == 2 && behind(&st.from[0], &st.from[1]) {
-				st.from[0] = st.from[1]
-				st.labels = 1
+		}
+		if c.atStart && !pulls {
+			if at, ok := m.PullsIn(c.run, &gb, cross); ok {
+				add(at, nil, 0)
 			}
 		}
 	}
-	if !up.started && st.labels < 2 {
-		// g-1 is the natural gear: this one may be taken at once.
-		w.begin(st, g, i, za)
+	if nat >= 0 && g < nat+startGears && pulls {
+		dst = w.begin(dst, za, &gb)
 	}
+	return dst, held, nat
 }
 
-// behind says whether car b can be forgotten beside car a, which runs in the
-// same gear at practically the same speed: a was sooner at an earlier place and
-// would pass b's place, no slower, at least a millisecond before b.
-func behind(b, a *sim.Moment) bool {
-	if math.Abs(a.SpeedSq()-b.SpeedSq()) > 1e-4*a.SpeedSq() || a.Distance() > b.Distance() {
-		return false
+// pick is the candidate chosen for gear g.
+func (w *walk) pick(g int) int { return w.stack[g].choice }
+
+// keepAhead adds a car unless another in the same gear is ahead of it, and
+// drops those that it is ahead of: a car that was no later at an earlier place,
+// as fast, passes the other's place faster and no later.
+func keepAhead(cars []car, c car) []car {
+	ahead := func(a, b *car) bool {
+		if a.atStart || a.from.SpeedSq() < b.from.SpeedSq() || a.from.Distance() > b.from.Distance() {
+			return false
+		}
+		return a.from.Clock()+(b.from.Distance()-a.from.Distance())/math.Sqrt(a.from.SpeedSq()) <= b.from.Clock()
 	}
-	return a.Clock()+(b.Distance()-a.Distance())/math.Sqrt(a.SpeedSq())+1e-3 <= b.Clock()
+	n := 0
+	for k := range cars {
+		if ahead(&cars[k], &c) {
+			return cars
+		}
+		if !ahead(&c, &cars[k]) {
+			cars[n] = cars[k]
+			n++
+		}
+	}
+	return append(cars[:n], c)
 }
 
-// begin adds the car that takes gear g at the start of the zone, if it pulls.
-func (w *walk) begin(st *zoneState, g, i int, za *zoneAcct) {
-	gear := w.a.gearOf(g, i)
-	if !w.pulls(&gear, za) {
-		return
+// begin adds the car that takes a gear at the start of the zone, if it pulls
+// and does not over-rev there.
+func (w *walk) begin(dst []car, za *zoneAcct, gear *sim.Gear) []car {
+	if !w.pulls(gear, za) || gear.LimitSq() < za.z.Start.SpeedSq()*(1-1e-9) {
+		return dst
 	}
-	st.from[st.labels], st.atStart[st.labels] = za.z.Start, true
-	st.labels++
+	return append(dst, car{from: za.z.Start, atStart: true, dead: math.Inf(1)})
 }
 
 // pulls applies the pulling rpm where the zone begins at a throttle-on place;
 // an out lap's first zone begins at the pit exit, where no rule binds.
 func (w *walk) pulls(gear *sim.Gear, za *zoneAcct) bool {
-	return za.free || w.a.f.m.Pulls(gear, &za.z)
+	return za.free || w.a.m.Pulls(gear, &za.z)
 }
 
 // drive makes the runs of gear g's candidate i; uLast is the greatest shift
@@ -173,68 +248,54 @@ func (w *walk) drive(g, i int, uLast float64) {
 	lv.ran = true
 	gear := w.a.gearOf(g, i)
 	for z, za := range w.a.zones {
-		st := &lv.zones[z]
-		for l := range st.labels {
-			if st.atStart[l] {
-				st.run[l] = w.fromStart(z, g, i, &gear)
+		cars := lv.zones[z].cars
+		for l := range cars {
+			c := &cars[l]
+			if c.atStart {
+				c.run = w.fromStart(z, g, i, &gear)
 				continue
 			}
-			w.a.f.m.Run(&st.own[l], st.from[l], &gear, &za.z, w.a.e, uLast)
-			st.run[l] = &st.own[l]
+			c.run = c.own
+			w.a.m.Run(c.own, c.from, &gear, &za.z, w.a.e, uLast, za.giveUp(w.a))
 		}
+	}
+}
+
+// giveUp ends a run that has lost more than the zone's budget.
+func (za *zoneAcct) giveUp(a *account) func(s, u, clock float64) bool {
+	return func(s, u, clock float64) bool {
+		return za.bound(a.m, a.e, s, u, clock)-za.z.Ideal > za.limit
 	}
 }
 
 func (w *walk) fromStart(z, g, i int, gear *sim.Gear) *sim.Trajectory {
-	t := w.apex[z][g][i]
+	t := w.fromTop[z][g][i]
 	if t == nil {
 		t = &sim.Trajectory{}
 		za := w.a.zones[z]
-		w.a.f.m.Run(t, za.z.Start, gear, &za.z, w.a.e, math.Inf(1))
-		w.apex[z][g][i] = t
+		w.a.m.Run(t, za.z.Start, gear, &za.z, w.a.e, 0, za.giveUp(w.a))
+		w.fromTop[z][g][i] = t
 	}
 	return t
 }
 
-// childBound is a lower bound of the lap (s) when candidate j follows
-// candidate i of gear g, whose runs are made.
-func (w *walk) childBound(g, p, i, j int, cutoff float64) float64 {
+// childBound is a lower bound of the lap (s) when candidate j, the n-th
+// follower, follows candidate i of gear g, whose runs are made.
+func (w *walk) childBound(g, i, n, j int, cutoff float64) float64 {
 	a := w.a
-	f := a.f
-	togo := a.togo[g][i][j]
 	lv := &w.stack[g]
-	// Cheap first: what is known at this level, and tables from here on.
-	if a.rest != nil {
-		return w.restBound(g, i, j)
+	base := a.ideal + lv.step + a.step[g][i][n] + a.togo[g+1][j]
+	// Cheap first: what is known at this level stays.
+	if base+lv.sum > cutoff || len(a.zones) == 0 {
+		return base + lv.sum
 	}
-	if b := a.ideal + lv.sum + a.triples[g][p+1][i][j] + togo; b > cutoff || math.IsInf(togo, 1) {
-		return b
-	}
-	cross := f.cross[g][i][j]
-	vCross := math.Sqrt(cross)
-	ga, gb := w.a.gearOf(g, i), w.a.gearOf(g+1, j)
-	sum := a.ideal + lv.sum + togo
+	sum := base + lv.sum
 	for z, za := range a.zones {
 		st := &lv.zones[z]
-		u := za.z.Start.SpeedSq()
-		if !st.started && u >= cross {
-			continue // the zone still lies above: its ideal time stands
-		}
-		best := st.held
-		for l := range st.labels {
-			if h := f.m.Held(st.run[l], cross); h < best {
-				best = h
-			}
-			if at, ok := f.m.ShiftOut(st.run[l], &ga, &gb, cross, &za.z); ok {
-				b := za.bound(f.m, a.e, at.Distance(), at.SpeedSq(), at.Clock())
-				best = math.Min(best, b)
-			}
-		}
-		if !st.started && w.pulls(&gb, za) {
-			best = za.z.Ideal // the next gear may be taken at once
-		}
-		known := za.safe(best-za.z.Ideal, vCross, f.n-2-g)
-		sum += math.Max(known, st.least) - st.least
+		cars, held, nat := w.spawn(w.scratch[:0], z, g+1, i, j)
+		w.scratch = cars
+		over := w.over(za, cars, held, nat, g+1, j) - st.pre - za.pairs[g][i][n]
+		sum += math.Max(0, over-st.excess)
 		if sum > cutoff {
 			return sum
 		}
@@ -242,39 +303,16 @@ func (w *walk) childBound(g, p, i, j int, cutoff float64) float64 {
 	return sum
 }
 
-// restBound is childBound for a lap that is one zone.
-func (w *walk) restBound(g, i, j int) float64 {
-	a := w.a
-	f := a.f
-	za := a.zones[0]
-	st := &w.stack[g].zones[0]
-	cross := f.cross[g][i][j]
-	if !st.started && za.z.Start.SpeedSq() >= cross {
-		return a.ideal
-	}
-	best := st.held
-	for l := range st.labels {
-		best = math.Min(best, f.m.Held(st.run[l], cross))
-		if s, t, ok := f.m.Crosses(st.run[l], cross); ok {
-			best = math.Min(best, t+a.rest.after(g+1, i, j, s)-restSlack)
-		}
-	}
-	if gb := a.gearOf(g+1, j); !st.started && w.pulls(&gb, za) {
-		best = a.ideal // the next gear may be taken at once
-	}
-	return best
-}
-
-// total is a lower bound of the lap (s) of a complete set, whose last gear g
-// is candidate i: exact where every zone begins on its limit.
+// total is a lower bound of the lap (s) of a complete set, whose last gear g is
+// candidate i: exact where every zone begins on its limit.
 func (w *walk) total(g, i int, cutoff float64) float64 {
 	w.drive(g, i, math.Inf(1))
 	sum := w.a.ideal
 	for z, za := range w.a.zones {
 		st := &w.stack[g].zones[z]
 		best := st.held
-		for l := range st.labels {
-			best = math.Min(best, w.a.f.m.Held(st.run[l], math.Inf(1)))
+		for l := range st.cars {
+			best = math.Min(best, st.cars[l].run.Held())
 		}
 		sum += best - za.z.Ideal
 		if sum > cutoff {
@@ -282,4 +320,14 @@ func (w *walk) total(g, i int, cutoff float64) float64 {
 		}
 	}
 	return sum
+}
+
+// ensure makes the runs of a level that was entered without asking for its
+// children (a task that begins below the root).
+func (w *walk) ensure(g, i int, f *frame) {
+	uLast := 0.0
+	for _, j := range f.next[g][i] {
+		uLast = math.Max(uLast, f.cross[g][i][j])
+	}
+	w.drive(g, i, uLast)
 }
