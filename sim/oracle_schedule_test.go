@@ -136,6 +136,10 @@ func climb(grade float64) *tracks.Track {
 // every label can be kept. On the climbs the best schedule shifts down.
 func TestOracleDropsNothingOfUse(t *testing.T) {
 	level := newTrack().corner(14, math.Pi, 6, 0).straight(150).corner(16, math.Pi, 6, 0).straight(150).t
+	forbids := newTrack().corner(25, math.Pi, 10, 0).straight(150).corner(28, math.Pi, 10, 0).straight(150).t
+	for _, s := range []float64{140, 380} {
+		forbids.NoShift = append(forbids.NoShift, tracks.Span{Start: s, End: s + 50})
+	}
 	for _, c := range []struct {
 		name    string
 		track   *tracks.Track
@@ -145,6 +149,7 @@ func TestOracleDropsNothingOfUse(t *testing.T) {
 		down    bool
 	}{
 		{"level", level, 1, 15, []float64{8.99, 6.51, 5.15}, false},
+		{"no shift", forbids, 1, 20, []float64{6.6, 6, 5.6}, false},
 		{"climb", climb(0.25), 0.3, 30, []float64{9, 4}, true},
 		{"steeper", climb(0.35), 0.3, 30, []float64{9, 5}, true},
 	} {
