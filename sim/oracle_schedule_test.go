@@ -115,11 +115,15 @@ func TestScheduleOracleClimb(t *testing.T) {
 // In a box of one gear there is nothing to choose: program and oracle must
 // agree on the lap itself, each with its own mesh, limit curve and scheme.
 func TestOracleNumerics(t *testing.T) {
+	car := demoCar(t)
+	box := *car.Box
+	box.Gears = 1
+	car.Box = &box
+	first := demoRatios()[:1]
 	for _, name := range []string{"harrowdale", "quayside"} {
-		m, err := New(demoCar(t), embedded(t, name), stillAir(20), &Settings{Refine: scheduleSteps})
+		m, err := New(car, embedded(t, name), stillAir(20), &Settings{Refine: scheduleSteps})
 		require.NoError(t, err)
-		first := demoRatios()[:1]
-		want, _, _ := m.NewSolver().SingleGearLap(1, first[0])
+		want := m.NewSolver().LapTime(first)
 		numtest.Equal(t, name+": first gear only (s)", want, newOracleRoad(m, 2).best(first, 0, oracleRules{}).time, 5e-6, 0)
 	}
 }
@@ -137,7 +141,7 @@ func climb(grade float64) *tracks.Track {
 func TestOracleDropsNothingOfUse(t *testing.T) {
 	level := newTrack().corner(14, math.Pi, 6, 0).straight(150).corner(16, math.Pi, 6, 0).straight(150).t
 	forbids := newTrack().corner(25, math.Pi, 10, 0).straight(150).corner(28, math.Pi, 10, 0).straight(150).t
-	for _, s := range []float64{140, 380} {
+	for _, s := range []float64{138.54, 376.5} {
 		forbids.NoShift = append(forbids.NoShift, tracks.Span{Start: s, End: s + 50})
 	}
 	for _, c := range []struct {
