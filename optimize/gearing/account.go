@@ -46,7 +46,7 @@ type zoneAcct struct {
 	s, t   []float64         // S and T at the nodes k0..k1
 	loss   [][nDelay]float64 // L at the nodes (s); +Inf where the place is past the zone
 	slack  [][nDelay]float64 // s, what interpolation of L may be off, by cell in v and d
-	hold   []float64         // s, loss of a car that never exceeds the node's speed
+	stay   [][nDelay]float64 // s, what a car goes on to lose that never exceeds the node's speed
 	free   bool              // it begins at the pit exit: no pulling rule
 
 	// charge[g][i][k-k0][d]: loss of gear g's candidate i over cell k.
@@ -55,12 +55,7 @@ type zoneAcct struct {
 	shift [][][nDelay]float32
 	drop  [][]float64 // m/s, least speed lost in it
 
-	// What a budget makes of them (charges.go).
-	limit float64       // s, the budget
-	sure  int           // node that every car within it passes
-	sum   [][][]float64 // [g][i][node]: least charges up to the node
-	shLow [][]float64   // [g][node]: least shift losses
-	pairs [][][]float64 // [g][i][n]: charge of the shift into the n-th follower
+	limit float64 // s, runs that lose more are given up
 }
 
 func (a *zoneAcct) nodeV(k int) float64 { return float64(k) * cellV }
@@ -78,14 +73,14 @@ func newZoneAcct(m *sim.Model, z sim.Zone, e *sim.Ideal) *zoneAcct {
 	n := a.k1 - a.k0 + 1
 	a.s, a.t = make([]float64, n), make([]float64, n)
 	a.loss = make([][nDelay]float64, n)
-	a.hold = make([]float64, n)
+	a.stay = make([][nDelay]float64, n)
 	for k := range n {
 		v := a.nodeV(a.k0 + k)
 		a.s[k], a.t[k] = a.climb.At(v * v)
 		for d := range nDelay {
 			a.loss[k][d] = a.lossAt(m, e, v, a.s[k], a.t[k], delays[d])
 		}
-		a.hold[k] = a.holdLoss(m, e, v, a.s[k], a.t[k])
+		a.stay[k] = a.stayLosses(m, e, v, a.s[k], a.t[k], &a.loss[k])
 	}
 	a.measureSlack(m, e)
 	return a
@@ -108,20 +103,28 @@ func (a *zoneAcct) lossAt(m *sim.Model, e *sim.Ideal, v, s, t, d float64) float6
 	return t + d/v + m.IdealTime(&a.z, s+d, u, e) - a.z.Ideal
 }
 
-// holdLoss is the loss of a car that follows the ideal one to v and holds v
-// until the limit takes over.
-func (a *zoneAcct) holdLoss(m *sim.Model, e *sim.Ideal, v, s, t float64) float64 {
+// stayLosses is what a car goes on to lose that is delays[d] behind at v and
+// never exceeds v: it holds v until the limit takes over.
+func (a *zoneAcct) stayLosses(m *sim.Model, e *sim.Ideal, v, s, t float64, loss *[nDelay]float64) (stay [nDelay]float64) {
 	u := v * v
 	const step = 2.0
 	d := 0.0
 	for s+d+step < a.z.End && m.LimitSq(s+d+step) > u {
 		d += step
 	}
-	if s+d+step >= a.z.End {
-		return t + (a.z.End-s)/v - a.z.Ideal
+	rest, to := 0.0, a.z.End // s and m, from where the limit takes over
+	if s+d+step < a.z.End {
+		to = s + d
+		rest = m.IdealTime(&a.z, to, u, e)
 	}
-	l := t + d/v + m.IdealTime(&a.z, s+d, u, e) - a.z.Ideal
-	return math.Max(l, 0)
+	for i := range nDelay {
+		if from := s + delays[i]; from < to && !math.IsInf(loss[i], 1) {
+			// Time to go, less that of the ideal car: W = Z + L - T - d/v.
+			w := a.z.Ideal + loss[i] - t - delays[i]/v
+			stay[i] = math.Max(0, (to-from)/v+rest-w)
+		}
+	}
+	return stay
 }
 
 // measureSlack finds how far the bilinear interpolation of L is off at the
@@ -238,9 +241,8 @@ type account struct {
 	slip  bool    // first gear slips its clutch (out lap)
 
 	workers int
-	target  float64       // s, loss of the sets that matter
-	step    [][][]float64 // [g][i][n]: charges of a pair of neighbours
-	togo    [][]float64   // [g][i]: least charges of a chain from candidate i on
+	target  float64   // s, loss of the sets that matter
+	levels  []*budget // from wide to tight
 }
 
 // newAccount tabulates a lap. It runs on all the workers it is given.

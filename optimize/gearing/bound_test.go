@@ -61,11 +61,12 @@ func tryBound(t *testing.T, c boundCase, sets, completions int) {
 		score = func(idx []int) float64 { return k.OutTime(f.totals(idx, nil)) }
 		start := improve(f, sp.out.someChain(), score)
 		most = start.score + boundRoom
-		sp.out.calibrate(most - sp.out.ideal)
+		sp.out.calibrate(most-sp.out.ideal, start.idx)
 	} else {
 		sp.lap = newAccount(f, f.m, pl.zones, pl.ideal, 2)
-		most = sp.lap.startingSet(f, p.Stock).score + boundRoom
-		sp.lap.calibrate(most - sp.lap.ideal)
+		start := sp.lap.startingSet(f, p.Stock)
+		most = start.score + boundRoom
+		sp.lap.calibrate(most-sp.lap.ideal, start.idx)
 	}
 	r := rand.New(rand.NewPCG(4711, uint64(len(c.circuit))))
 	w := sp.NewWorker().(*worker)

@@ -3,42 +3,58 @@ package gearing
 import "math"
 
 // A zone's budget is the most that a set of interest can lose there: what the
-// best set known loses on the whole lap, and the gap, less the least that any
+// best set known loses on the whole lap, and the gap, less the least that the
 // set loses in the other zones. Only cars within the budget are charged, so a
 // charge is the least over the delays at which a car has lost no more than the
 // budget. For sets that lose more than the target in all, charges may be too
 // high; such sets are of no interest, and their bound only has to stay above
 // the target.
+//
+// Small budgets mean high charges. So tables are made for several levels of
+// budgets. On the way down the tree more and more is known of what a set must
+// lose; as soon as that leaves every zone a budget below those of a level, the
+// level's charges hold (walk.go).
 
 // rollSlack (s) widens the limit on delays: after a shift a car passes speeds
 // a second time, having been up to half a metre per second faster before.
 const rollSlack = 0.002
 
-// never is the charge (s) of a cell that a gear cannot climb through: large
-// against any lap's loss, small enough to keep sums exact.
+// never is the charge (s) of a shift that cannot begin: large against any lap's
+// loss.
 const never = 1e3
 
-// squeeze turns the tables of a zone into least charges for cars that lose at
-// most limit (s) in it: sums over the speed cells by gear and candidate, least
-// shift losses by node, and the speed that every such car reaches.
-func (a *zoneAcct) squeeze(limit float64) {
+// zoneTable is what a budget makes of a zone's account.
+type zoneTable struct {
+	limit float64       // s, the budget
+	sum   [][][]float64 // [g][i][node]: least charges up to the node
+	low   [][]float64   // [g][node]: least shift losses
+	pairs [][][]float64 // [g][i][n]: charge of the shift into the n-th follower
+	rest  [][]float64   // [g][i]: least of the zone alone from candidate i on
+}
+
+// newZoneTable turns the account of a zone into least charges for cars that lose
+// at most limit (s) in it. A car need not come through all cells: one that never
+// exceeds a node's speed loses at least stay from there on. So no cell is
+// charged more than stay falls over it: then the charges of the cells that such
+// a car does not come through add up to no more than it loses.
+func newZoneTable(a *zoneAcct, f *frame, limit float64) *zoneTable {
+	t := &zoneTable{limit: limit}
 	n := len(a.s)
-	a.limit, a.sure = limit, 0
-	if n < 2 {
-		return
+	if n >= 2 {
+		t.squeeze(a, n)
 	}
-	// A car that never exceeds a node's speed loses its hold; within the limit
-	// every car passes the nodes up to the last whose hold is above it.
-	for k := 0; k < n && a.hold[k] > limit; k++ {
-		a.sure = k
-	}
+	t.fill(a, f)
+	return t
+}
+
+func (t *zoneTable) squeeze(a *zoneAcct, n int) {
 	// Delays at which a car has lost no more than the limit: L grows with d, so
 	// the first node beyond still bounds the interval.
 	most := make([]int, n)
 	for k := range n {
 		most[k] = nDelay - 1
 		for d := 1; d < nDelay; d++ {
-			if a.loss[k][d] > limit+rollSlack {
+			if a.loss[k][d] > t.limit+rollSlack {
 				most[k] = d
 				break
 			}
@@ -51,52 +67,57 @@ func (a *zoneAcct) squeeze(limit float64) {
 		}
 		return float64(best)
 	}
-	if a.sum == nil {
-		a.sum = make([][][]float64, len(a.charge))
-		a.shLow = make([][]float64, len(a.charge))
-	}
-	for g := range a.charge {
-		if a.sum[g] == nil {
-			a.sum[g] = make([][]float64, len(a.charge[g]))
+	ceiling := make([]float64, n-1)
+	above := 0.0 // the least stay of the nodes above
+	for k := n - 2; k >= 0; k-- {
+		here := math.Inf(1)
+		for d := 0; d <= most[k]; d++ {
+			if !math.IsInf(a.loss[k][d], 1) {
+				here = math.Min(here, a.stay[k][d])
+			}
 		}
+		here = math.Max(here, above)
+		ceiling[k] = here - above
+		above = here
+	}
+	t.sum = make([][][]float64, len(a.charge))
+	t.low = make([][]float64, len(a.charge))
+	for g := range a.charge {
+		t.sum[g] = make([][]float64, len(a.charge[g]))
 		for i, rows := range a.charge[g] {
 			if rows == nil {
 				continue
 			}
-			if a.sum[g][i] == nil {
-				a.sum[g][i] = make([]float64, n)
+			sum := make([]float64, n)
+			for k := range n - 1 {
+				sum[k+1] = sum[k] + math.Min(least(&rows[k], k), ceiling[k])*keepShare
 			}
-			sum := a.sum[g][i]
-			for k := range a.sure {
-				sum[k+1] = sum[k] + math.Min(least(&rows[k], k)*keepShare, never)
-			}
+			t.sum[g][i] = sum
 		}
 		if a.shift[g] == nil {
 			continue
 		}
-		if a.shLow[g] == nil {
-			a.shLow[g] = make([]float64, n)
-		}
+		t.low[g] = make([]float64, n)
 		for k := range n {
-			a.shLow[g][k] = math.Min(least(&a.shift[g][k], k)*keepShare, never)
+			t.low[g][k] = math.Min(least(&a.shift[g][k], k)*keepShare, never)
 		}
 	}
 }
 
 // upTo is the least loss of gear g's candidate i from the zone's first node to
-// v, or to the speed that is sure to be reached.
-func (a *zoneAcct) upTo(g, i int, v float64) float64 {
-	if len(a.s) < 2 || a.sum[g][i] == nil {
+// v, or to its last node.
+func (t *zoneTable) upTo(a *zoneAcct, g, i int, v float64) float64 {
+	if t.sum == nil || t.sum[g][i] == nil {
 		return 0
 	}
 	x := v/cellV - float64(a.k0)
 	if x <= 0 {
 		return 0
 	}
-	sum := a.sum[g][i]
+	sum := t.sum[g][i]
 	k := int(x)
-	if k >= a.sure {
-		return sum[a.sure]
+	if k >= len(sum)-1 {
+		return sum[len(sum)-1]
 	}
 	return sum[k] + (x-float64(k))*(sum[k+1]-sum[k])
 }
@@ -105,36 +126,31 @@ func (a *zoneAcct) upTo(g, i int, v float64) float64 {
 // candidate i to the next gear's j: relative to a car that is in j from the
 // zone's beginning, the least over all places of the shift of what i loses more
 // than j up to there, and of the shift. A shift before the beginning or after
-// the end costs nothing. The sum of pair over a chain, and upTo of the last gear
-// to the end, is the least loss of the chain: the terms of the gears between
-// cancel whatever the places are.
-func (a *zoneAcct) pair(g, i, j int) float64 {
-	if len(a.s) < 2 || a.sure == 0 {
+// the end costs nothing. The sum of pair over a chain, and end of the last gear,
+// is the least loss of the chain: the terms of the gears between cancel
+// whatever the places are.
+func (t *zoneTable) pair(a *zoneAcct, g, i, j int) float64 {
+	if t.sum == nil || t.sum[g][i] == nil || t.sum[g+1][j] == nil {
 		return 0
 	}
-	ci, cj := a.sum[g][i], a.sum[g+1][j]
-	if ci == nil || cj == nil {
-		return 0
-	}
-	sh := a.shLow[g]
-	best := math.Min(0, ci[a.sure]-cj[a.sure])
-	for k := range a.sure + 1 {
+	ci, cj, sh, drop := t.sum[g][i], t.sum[g+1][j], t.low[g], a.drop[g]
+	top := len(ci) - 1
+	best := math.Min(0, ci[top]-cj[top])
+	for k := range ci {
 		d := ci[k] - cj[k]
 		if d >= best {
 			continue
 		}
 		// A shift that begins in the cell before or after the node; the speed
 		// lost in it is gained a second time in the next gear.
-		low := sh[k]
+		low, again := sh[k], 0.0
 		if k > 0 {
 			low = math.Min(low, sh[k-1])
-		}
-		again := 0.0
-		if k > 0 {
-			again = (cj[k] - cj[k-1]) * math.Min(a.drop[g][k]/cellV, 1)
-			if k < a.sure {
-				again = math.Min(again, (cj[k+1]-cj[k])*math.Min(a.drop[g][k]/cellV, 1))
+			again = cj[k] - cj[k-1]
+			if k < top {
+				again = math.Min(again, cj[k+1]-cj[k])
 			}
+			again *= math.Min(drop[k]/cellV, 1)
 		}
 		best = math.Min(best, d+low+again)
 	}
@@ -142,29 +158,47 @@ func (a *zoneAcct) pair(g, i, j int) float64 {
 }
 
 // end is the last term of a chain's charges.
-func (a *zoneAcct) end(g, i int) float64 {
-	if len(a.s) < 2 || a.sum[g][i] == nil {
+func (t *zoneTable) end(g, i int) float64 {
+	if t.sum == nil || t.sum[g][i] == nil {
 		return 0
 	}
-	return a.sum[g][i][a.sure]
+	return t.sum[g][i][len(t.sum[g][i])-1]
 }
 
-// calibrate sets the zones' budgets for sets that lose at most target (s) in
-// all, and makes the tables over chains.
-func (a *account) calibrate(target float64) {
-	a.target = target
-	least := make([]float64, len(a.zones))
-	sum := 0.0
-	parallel(a.workers, len(a.zones), func(z int) { least[z] = a.zones[z].surely(a.f, target) })
-	for _, l := range least {
-		sum += l
+// fill makes pairs and rest for all that may follow one another.
+func (t *zoneTable) fill(a *zoneAcct, f *frame) {
+	t.pairs = make([][][]float64, f.n-1)
+	t.rest = make([][]float64, f.n)
+	last := f.n - 1
+	t.rest[last] = make([]float64, len(f.cand[last]))
+	for i := range t.rest[last] {
+		t.rest[last][i] = t.end(last, i)
 	}
-	parallel(a.workers, len(a.zones), func(z int) {
-		za := a.zones[z]
-		za.squeeze(math.Max(target-(sum-least[z]), 0))
-		za.tables(a.f)
-	})
-	a.chainTable()
+	for g := last - 1; g >= 0; g-- {
+		t.pairs[g] = make([][]float64, len(f.cand[g]))
+		t.rest[g] = make([]float64, len(f.cand[g]))
+		for i := range f.cand[g] {
+			t.pairs[g][i] = make([]float64, len(f.next[g][i]))
+			t.rest[g][i] = math.Inf(1)
+			for n, j := range f.next[g][i] {
+				c := t.pair(a, g, i, int(j))
+				t.pairs[g][i][n] = c
+				t.rest[g][i] = math.Min(t.rest[g][i], c+t.rest[g+1][j])
+			}
+		}
+	}
+}
+
+// least is the least loss of any chain in the zone alone.
+func (t *zoneTable) least() float64 {
+	best := math.Inf(1)
+	for _, c := range t.rest[0] {
+		best = math.Min(best, c)
+	}
+	if math.IsInf(best, 1) {
+		return 0
+	}
+	return math.Max(best, 0)
 }
 
 // surely is a loss (s) in the zone that no set goes below: a car loses at least
@@ -174,14 +208,12 @@ func (a *zoneAcct) surely(f *frame, most float64) float64 {
 	lo, hi, best := 0.0, most, 0.0
 	for range 9 {
 		limit := 0.5 * (lo + hi)
-		if hi > 4*lo && lo > 0 {
-			limit = math.Sqrt(lo * hi)
-		} else if lo == 0 {
+		if lo == 0 {
 			limit = 0.25 * hi
+		} else if hi > 4*lo {
+			limit = math.Sqrt(lo * hi)
 		}
-		a.squeeze(limit)
-		a.tables(f)
-		charged := a.least(f)
+		charged := newZoneTable(a, f, limit).least()
 		best = math.Max(best, math.Min(limit, charged))
 		if charged > limit {
 			lo = limit
@@ -192,83 +224,110 @@ func (a *zoneAcct) surely(f *frame, most float64) float64 {
 	return best
 }
 
-// tables fills in pair and end for all that may follow one another.
-func (a *zoneAcct) tables(f *frame) {
-	if a.pairs == nil {
-		a.pairs = make([][][]float64, f.n-1)
-		for g := range f.n - 1 {
-			a.pairs[g] = make([][]float64, len(f.cand[g]))
-			for i := range f.cand[g] {
-				a.pairs[g][i] = make([]float64, len(f.next[g][i]))
-			}
-		}
-	}
-	for g := range f.n - 1 {
-		for i := range f.cand[g] {
-			for n, j := range f.next[g][i] {
-				a.pairs[g][i][n] = a.pair(g, i, int(j))
-			}
-		}
-	}
+// budget is one level of budgets with its tables over chains.
+type budget struct {
+	zones []*zoneTable
+	step  [][][]float64 // [g][i][n]: charges of a pair of neighbours, all zones
+	togo  [][]float64   // [g][i]: least charges of a chain from candidate i on
 }
 
-// least is the least loss of any chain in this zone alone.
-func (a *zoneAcct) least(f *frame) float64 {
-	cost := make([]float64, len(f.cand[f.n-1]))
-	for i := range cost {
-		cost[i] = a.end(f.n-1, i)
-	}
-	for g := f.n - 2; g >= 0; g-- {
-		now := make([]float64, len(f.cand[g]))
-		for i := range now {
-			now[i] = math.Inf(1)
-			for n, j := range f.next[g][i] {
-				now[i] = math.Min(now[i], a.pairs[g][i][n]+cost[j])
-			}
-		}
-		cost = now
-	}
-	best := math.Inf(1)
-	for i, c := range cost {
-		if f.n == 1 || len(f.next[0][i]) > 0 {
-			best = math.Min(best, c)
-		}
-	}
-	if math.IsInf(best, 1) {
-		return 0
-	}
-	return math.Max(best, 0)
+// newBudget makes the tables for the zones' limits (s).
+func (a *account) newBudget(limit func(z int) float64) *budget {
+	b := &budget{zones: make([]*zoneTable, len(a.zones))}
+	parallel(a.workers, len(a.zones), func(z int) {
+		b.zones[z] = newZoneTable(a.zones[z], a.f, math.Max(limit(z), 0))
+	})
+	b.step, b.togo = a.chains(b, -1)
+	return b
 }
 
-// chainTable is the programme over all zones together: all of them must use the
-// same chain of pairs. togo[g][i] is the least sum of charges of a chain from
-// gear g's candidate i on, step[g][i][n] that of the pair with its n-th
-// follower.
-func (a *account) chainTable() {
+// chains is the backward programme over chains of pairs, all zones but one
+// together: all of them must use the same chain.
+func (a *account) chains(b *budget, but int) (step [][][]float64, togo [][]float64) {
 	f := a.f
-	a.step = make([][][]float64, f.n-1)
-	a.togo = make([][]float64, f.n)
+	step, togo = make([][][]float64, f.n-1), make([][]float64, f.n)
 	last := f.n - 1
-	a.togo[last] = make([]float64, len(f.cand[last]))
-	for i := range a.togo[last] {
-		for _, z := range a.zones {
-			a.togo[last][i] += z.end(last, i)
+	togo[last] = make([]float64, len(f.cand[last]))
+	for i := range togo[last] {
+		for z, t := range b.zones {
+			if z != but {
+				togo[last][i] += t.end(last, i)
+			}
 		}
 	}
 	for g := last - 1; g >= 0; g-- {
-		a.togo[g] = make([]float64, len(f.cand[g]))
-		a.step[g] = make([][]float64, len(f.cand[g]))
+		togo[g] = make([]float64, len(f.cand[g]))
+		step[g] = make([][]float64, len(f.cand[g]))
 		for i := range f.cand[g] {
-			a.step[g][i] = make([]float64, len(f.next[g][i]))
-			a.togo[g][i] = math.Inf(1)
+			step[g][i] = make([]float64, len(f.next[g][i]))
+			togo[g][i] = math.Inf(1)
 			for n, j := range f.next[g][i] {
 				sum := 0.0
-				for _, z := range a.zones {
-					sum += z.pairs[g][i][n]
+				for z, t := range b.zones {
+					if z != but {
+						sum += t.pairs[g][i][n]
+					}
 				}
-				a.step[g][i][n] = sum
-				a.togo[g][i] = math.Min(a.togo[g][i], sum+a.togo[g+1][j])
+				step[g][i][n] = sum
+				togo[g][i] = math.Min(togo[g][i], sum+togo[g+1][j])
 			}
 		}
+	}
+	return step, togo
+}
+
+// tighter (read-only) are the levels of budgets below the widest, as shares of
+// what the widest leaves above the best set's losses.
+var tighter = [...]float64{0.7, 0.5, 0.35, 0.25, 0.17, 0.12, 0.08, 0.05}
+
+// calibrate makes the levels of budgets for sets that lose at most target (s)
+// in all. good is a set, whose losses shape the tighter budgets; nil = none,
+// then there is the widest level only.
+func (a *account) calibrate(target float64, good []int) {
+	a.target = target
+	if math.IsInf(target, 1) {
+		a.levels = []*budget{a.newBudget(func(int) float64 { return target })}
+		return
+	}
+	least := make([]float64, len(a.zones))
+	parallel(a.workers, len(a.zones), func(z int) { least[z] = a.zones[z].surely(a.f, target) })
+	sum := 0.0
+	for _, l := range least {
+		sum += l
+	}
+	others := make([]float64, len(a.zones)) // s, least loss of all other zones together
+	for z := range others {
+		others[z] = sum - least[z]
+	}
+	var widest *budget
+	for range 3 {
+		widest = a.newBudget(func(z int) float64 { return target - others[z] })
+		parallel(a.workers, len(a.zones), func(z int) {
+			_, togo := a.chains(widest, z)
+			best := math.Inf(1)
+			for _, c := range togo[0] {
+				best = math.Min(best, c)
+			}
+			if !math.IsInf(best, 1) {
+				others[z] = math.Max(others[z], best)
+			}
+		})
+	}
+	a.levels = []*budget{widest}
+	if good == nil {
+		return
+	}
+	for z, za := range a.zones {
+		za.limit = widest.zones[z].limit
+	}
+	own := newWalk(a).losses(good)
+	room := 0.0
+	for z := range own {
+		room = math.Max(room, widest.zones[z].limit-own[z])
+	}
+	for _, share := range tighter {
+		a.levels = append(a.levels, a.newBudget(func(z int) float64 {
+			return math.Min(own[z]+share*room, widest.zones[z].limit)
+		}))
 	}
 }

@@ -215,7 +215,7 @@ func (pl *plan) stageOne(ctx context.Context, a *Answer) (stageResult, []*accoun
 		if start.score < best.score {
 			best.frame, best.idx, best.score = f, start.idx, start.score
 		}
-		acc.calibrate(target + pl.s.Gap - acc.ideal)
+		acc.calibrate(target+pl.s.Gap-acc.ideal, start.idx)
 		res, err := optimize.Search(ctx, &space{f: f, stock: pl.p.Stock, lap: acc}, &optimize.Settings{
 			Workers: pl.s.Workers, Cutoff: target, Progress: pl.s.Progress,
 		})
@@ -264,9 +264,9 @@ func (pl *plan) stageTwo(ctx context.Context, a *Answer, first stageResult, acco
 			}
 		}
 		if most := target - sp.out.ideal; math.IsInf(most, 1) {
-			sp.out.calibrate(0.5 * sp.out.ideal)
+			sp.out.calibrate(0.5*sp.out.ideal, nil)
 		} else {
-			sp.out.calibrate(most)
+			sp.out.calibrate(most, best.idx)
 		}
 		cut := target
 		if math.IsInf(cut, 1) {

@@ -86,7 +86,7 @@ func (w *worker) Children(dst []optimize.Child, cutoff float64) []optimize.Child
 func (w *worker) rootBound(i int, cutoff float64) (float64, bool) {
 	b := math.Inf(-1)
 	if w.lap != nil {
-		lb := w.s.lap.ideal + w.s.lap.togo[0][i]
+		lb := w.s.lap.ideal + w.s.lap.levels[0].togo[0][i]
 		if w.s.second {
 			if lb > w.s.lapMost {
 				return 0, false
@@ -96,7 +96,7 @@ func (w *worker) rootBound(i int, cutoff float64) (float64, bool) {
 		}
 	}
 	if w.s.second && w.out != nil {
-		b = w.s.out.ideal + w.s.out.togo[0][i]
+		b = w.s.out.ideal + w.s.out.levels[0].togo[0][i]
 	}
 	return b, b <= cutoff
 }

@@ -26,20 +26,15 @@ const roughBudget = 0.05
 
 // someChain is the chain with the least charges: an estimate of a good set.
 func (a *account) someChain() []int {
-	for _, z := range a.zones {
-		z.squeeze(roughBudget)
-		z.tables(a.f)
-	}
-	a.chainTable()
-	return a.cheapestChain()
+	return a.cheapestChain(a.newBudget(func(int) float64 { return roughBudget }))
 }
 
 // cheapestChain follows the programme's choices from the root.
-func (a *account) cheapestChain() []int {
+func (a *account) cheapestChain(b *budget) []int {
 	f := a.f
 	best := -1
-	for i, v := range a.togo[0] {
-		if len(f.next[0][i]) > 0 && (best < 0 || v < a.togo[0][best]) {
+	for i, v := range b.togo[0] {
+		if len(f.next[0][i]) > 0 && (best < 0 || v < b.togo[0][best]) {
 			best = i
 		}
 	}
@@ -48,7 +43,7 @@ func (a *account) cheapestChain() []int {
 		i := idx[g]
 		pick, least := -1, math.Inf(1)
 		for n, j := range f.next[g][i] {
-			if c := a.step[g][i][n] + a.togo[g+1][j]; pick < 0 || c < least {
+			if c := b.step[g][i][n] + b.togo[g+1][j]; pick < 0 || c < least {
 				pick, least = int(j), c
 			}
 		}

@@ -13,25 +13,32 @@ type walk struct {
 	a       *account
 	fromTop [][][]*sim.Trajectory // [z][g][i]: run from the zone's start in one gear; made when first needed
 	stack   []level
-	scratch []car
+	child   []met // of the child looked at, by zone
 }
 
 // level is the state after choosing a gear.
 type level struct {
 	zones  []zoneState
-	sum    float64 // s, the zones' excess over what the tables charge
-	step   float64 // s, charges of the pairs chosen
-	choice int     // the candidate
-	ran    bool    // runs of this level are made
+	choice int       // the candidate
+	tight  int       // the tightest level of budgets that holds here
+	sum    []float64 // s, by level of budgets: the zones' excess over what the tables charge
+	step   []float64 // s, by level of budgets: charges of the pairs chosen
+	ran    bool      // runs of this level are made
 }
 
 // zoneState is one zone at a level.
 type zoneState struct {
-	held   float64 // s, best time of ending in an earlier gear; +Inf none
-	pre    float64 // s, charges of the pairs chosen
-	excess float64 // s, what is known of the loss beyond them, 0 when less is
-	nat    int     // index of the zone's natural gear; -1 not met yet
-	cars   []car
+	met
+	pre    []float64 // s, by level of budgets: charges of the pairs chosen
+	excess []float64 // s, what is known of the loss beyond them, 0 when less is
+}
+
+// met is what a zone has come to.
+type met struct {
+	held float64 // s, best time of ending in an earlier gear; +Inf none
+	nat  int     // index of the zone's natural gear; -1 not met yet
+	cars []car
+	lost []float64 // s, by car: loss so far, at least
 }
 
 // car is one way to drive: under way in the gear of its level.
@@ -54,9 +61,15 @@ const startGears = 3
 
 func newWalk(a *account) *walk {
 	f := a.f
-	w := &walk{a: a, stack: make([]level, f.n+1)}
+	w := &walk{a: a, stack: make([]level, f.n+1), child: make([]met, len(a.zones))}
 	for i := range w.stack {
-		w.stack[i].zones = make([]zoneState, len(a.zones))
+		l := &w.stack[i]
+		l.zones = make([]zoneState, len(a.zones))
+		l.sum, l.step = make([]float64, len(a.levels)), make([]float64, len(a.levels))
+		for z := range l.zones {
+			l.zones[z].pre = make([]float64, len(a.levels))
+			l.zones[z].excess = make([]float64, len(a.levels))
+		}
 	}
 	w.fromTop = make([][][]*sim.Trajectory, len(a.zones))
 	for z := range w.fromTop {
@@ -81,29 +94,39 @@ func (a *account) gearOf(g, i int) sim.Gear {
 // candidate p of the gear before.
 func (w *walk) enter(g, p, n, i int) {
 	lv := &w.stack[g]
-	lv.ran, lv.sum, lv.step, lv.choice = false, 0, 0, i
-	if g > 0 {
-		lv.step = w.stack[g-1].step + w.a.step[g-1][p][n]
-	}
-	for z, za := range w.a.zones {
-		st := &lv.zones[z]
-		old := st.cars[:cap(st.cars)]
-		st.pre = 0
+	lv.ran, lv.choice, lv.tight = false, i, 0
+	for b, level := range w.a.levels {
+		lv.sum[b], lv.step[b] = 0, 0
 		if g > 0 {
-			st.pre = w.stack[g-1].zones[z].pre + za.pairs[g-1][p][n]
+			lv.step[b] = w.stack[g-1].step[b] + level.step[g-1][p][n]
 		}
-		w.scratch, st.held, st.nat = w.spawn(w.scratch[:0], z, g, p, i)
-		st.excess = math.Max(0, w.over(za, w.scratch, st.held, st.nat, g, i)-st.pre)
-		lv.sum += st.excess
+	}
+	if g > 0 {
+		lv.tight = w.stack[g-1].tight
+	}
+	for z := range w.a.zones {
+		st := &lv.zones[z]
+		kept := st.cars[:cap(st.cars)]
+		m := &w.child[z]
+		w.spawn(m, z, g, p, i)
+		st.held, st.nat, st.lost = m.held, m.nat, append(st.lost[:0], m.lost...)
 		st.cars = st.cars[:0]
-		for _, c := range w.scratch {
-			if k := len(st.cars); k < len(old) {
-				c.own = old[k].own // keep the memory of its run
+		for _, c := range m.cars {
+			if k := len(st.cars); k < len(kept) {
+				c.own = kept[k].own // keep the memory of its run
 			}
 			if c.own == nil && !c.atStart {
 				c.own = &sim.Trajectory{}
 			}
 			st.cars = append(st.cars, c)
+		}
+		for b, level := range w.a.levels {
+			st.pre[b] = 0
+			if g > 0 {
+				st.pre[b] = w.stack[g-1].zones[z].pre[b] + level.zones[z].pairs[g-1][p][n]
+			}
+			st.excess[b] = math.Max(0, w.over(level, z, m, g, i)-st.pre[b])
+			lv.sum[b] += st.excess[b]
 		}
 	}
 }
@@ -111,22 +134,22 @@ func (w *walk) enter(g, p, n, i int) {
 // over is the least of what cars and the end in an earlier gear have lost
 // beyond what candidate i of gear g is charged for the speeds they have come
 // through; +Inf when nothing is under way within the budget.
-func (w *walk) over(za *zoneAcct, cars []car, held float64, nat, g, i int) float64 {
-	if nat < 0 {
+func (w *walk) over(level *budget, z int, m *met, g, i int) float64 {
+	if m.nat < 0 {
 		return 0 // the zone's gears are still to come
 	}
+	za, t := w.a.zones[z], level.zones[z]
 	least := math.Inf(1)
-	if !math.IsInf(held, 1) {
-		least = held - za.z.Ideal - za.end(g, i)
+	if !math.IsInf(m.held, 1) {
+		least = m.held - za.z.Ideal - t.end(g, i)
 	}
-	for n := range cars {
-		c := &cars[n]
+	for n := range m.cars {
+		c := &m.cars[n]
 		if c.atStart {
 			least = math.Min(least, 0)
 			continue
 		}
-		known := za.bound(w.a.m, w.a.e, c.from.Distance(), c.from.SpeedSq(), c.from.Clock()) - za.z.Ideal
-		least = math.Min(least, known-za.upTo(g, i, math.Sqrt(c.from.SpeedSq())))
+		least = math.Min(least, m.lost[n]-t.upTo(za, g, i, math.Sqrt(c.from.SpeedSq())))
 	}
 	return least
 }
@@ -134,42 +157,44 @@ func (w *walk) over(za *zoneAcct, cars []car, held float64, nat, g, i int) float
 // spawn lists the cars that run in gear g's candidate i after candidate p of
 // the gear before, whose runs are made: after the shift that was due, after
 // those that the lap tries beside it, and from the zone's start.
-func (w *walk) spawn(dst []car, z, g, p, i int) (cars []car, held float64, nat int) {
+func (w *walk) spawn(out *met, z, g, p, i int) {
 	a := w.a
 	f, m, za := a.f, a.m, a.zones[z]
 	gb := a.gearOf(g, i)
-	held, nat = math.Inf(1), -1
+	out.held, out.nat, out.cars, out.lost = math.Inf(1), -1, out.cars[:0], out.lost[:0]
 	if g == 0 {
-		return w.begin(dst, za, &gb), held, nat
+		w.begin(out, za, &gb)
+		return
 	}
 	up := &w.stack[g-1].zones[z]
-	held, nat = up.held, up.nat
+	out.held, out.nat = up.held, up.nat
 	cross, u := f.cross[g-1][p][i], za.z.Start.SpeedSq()
-	if nat < 0 && u < cross {
-		nat = g - 1
+	if out.nat < 0 && u < cross {
+		out.nat = g - 1
 	}
 	pulls := w.pulls(&gb, za)
-	if nat < 0 && pulls {
-		return w.begin(dst, za, &gb), held, nat // below the zone's natural gear so far
+	if out.nat < 0 && pulls {
+		w.begin(out, za, &gb) // below the zone's natural gear so far
+		return
 	}
 	ga := a.gearOf(g-1, p)
 	add := func(at sim.Moment, entry *sim.Moment, parent int) {
 		after, ok := m.After(at, &ga, &gb, &za.z)
 		if !ok {
 			// Over the end of the zone in the pause.
-			held = math.Min(held, at.Clock()+(za.z.End-at.Distance())/math.Sqrt(at.SpeedSq()))
+			out.held = math.Min(out.held, at.Clock()+(za.z.End-at.Distance())/math.Sqrt(at.SpeedSq()))
 			return
 		}
 		c := car{from: after, dead: math.Inf(1)}
 		if entry != nil {
 			c.barred, c.entry, c.parent = true, *entry, parent
 		}
-		dst = keepAhead(dst, c)
+		out.cars = keepAhead(out.cars, c)
 	}
 	for l := range up.cars {
 		c := &up.cars[l]
 		if math.IsInf(c.dead, 1) {
-			held = math.Min(held, c.run.Held())
+			out.held = math.Min(out.held, c.run.Held())
 		}
 		at, ok, entry, late := m.Crosses(c.run, cross)
 		if ok && at.Distance() < c.dead {
@@ -182,7 +207,7 @@ func (w *walk) spawn(dst []car, z, g, p, i int) (cars []car, held float64, nat i
 			before := &w.stack[g-2].zones[z].cars[c.parent]
 			g2 := a.gearOf(g-2, w.pick(g-2))
 			if after, ok := m.TwoBefore(before.run, c.entry, &g2, &ga, &gb, &za.z); ok {
-				dst = keepAhead(dst, car{from: after, dead: math.Inf(1)})
+				out.cars = keepAhead(out.cars, car{from: after, dead: math.Inf(1)})
 			}
 		}
 		if c.atStart && !pulls {
@@ -191,10 +216,16 @@ func (w *walk) spawn(dst []car, z, g, p, i int) (cars []car, held float64, nat i
 			}
 		}
 	}
-	if nat >= 0 && g < nat+startGears && pulls {
-		dst = w.begin(dst, za, &gb)
+	if out.nat >= 0 && g < out.nat+startGears && pulls {
+		w.begin(out, za, &gb)
 	}
-	return dst, held, nat
+	for n := range out.cars {
+		c, lost := &out.cars[n], 0.0
+		if !c.atStart {
+			lost = za.bound(m, a.e, c.from.Distance(), c.from.SpeedSq(), c.from.Clock()) - za.z.Ideal
+		}
+		out.lost = append(out.lost, lost)
+	}
 }
 
 // pick is the candidate chosen for gear g.
@@ -225,11 +256,10 @@ func keepAhead(cars []car, c car) []car {
 
 // begin adds the car that takes a gear at the start of the zone, if it pulls
 // and does not over-rev there.
-func (w *walk) begin(dst []car, za *zoneAcct, gear *sim.Gear) []car {
-	if !w.pulls(gear, za) || gear.LimitSq() < za.z.Start.SpeedSq()*(1-1e-9) {
-		return dst
+func (w *walk) begin(out *met, za *zoneAcct, gear *sim.Gear) {
+	if w.pulls(gear, za) && gear.LimitSq() >= za.z.Start.SpeedSq()*(1-1e-9) {
+		out.cars = append(out.cars, car{from: za.z.Start, atStart: true, dead: math.Inf(1)})
 	}
-	return append(dst, car{from: za.z.Start, atStart: true, dead: math.Inf(1)})
 }
 
 // pulls applies the pulling rpm where the zone begins at a throttle-on place;
@@ -284,23 +314,105 @@ func (w *walk) fromStart(z, g, i int, gear *sim.Gear) *sim.Trajectory {
 func (w *walk) childBound(g, i, n, j int, cutoff float64) float64 {
 	a := w.a
 	lv := &w.stack[g]
-	base := a.ideal + lv.step + a.step[g][i][n] + a.togo[g+1][j]
+	b := lv.tight
+	level := a.levels[b]
 	// Cheap first: what is known at this level stays.
-	if base+lv.sum > cutoff || len(a.zones) == 0 {
-		return base + lv.sum
+	bound := a.ideal + lv.step[b] + level.step[g][i][n] + level.togo[g+1][j] + lv.sum[b]
+	if bound > cutoff || math.IsInf(bound, 1) {
+		return bound
 	}
-	sum := base + lv.sum
-	for z, za := range a.zones {
+	for z := range a.zones {
 		st := &lv.zones[z]
-		cars, held, nat := w.spawn(w.scratch[:0], z, g+1, i, j)
-		w.scratch = cars
-		over := w.over(za, cars, held, nat, g+1, j) - st.pre - za.pairs[g][i][n]
-		sum += math.Max(0, over-st.excess)
-		if sum > cutoff {
-			return sum
+		w.spawn(&w.child[z], z, g+1, i, j)
+		over := w.over(level, z, &w.child[z], g+1, j) - st.pre[b] - level.zones[z].pairs[g][i][n]
+		bound += math.Max(0, over-st.excess[b])
+		if bound > cutoff {
+			return bound
 		}
 	}
-	return sum
+	// With what is known now, do the budgets of a tighter level hold?
+	for {
+		tight := w.holds(g, i, n, j, b, cutoff)
+		if tight == b {
+			return bound
+		}
+		b, level = tight, a.levels[tight]
+		at := a.ideal + lv.step[b] + level.step[g][i][n] + level.togo[g+1][j]
+		for z := range a.zones {
+			at += w.known(z, g, i, n, j, b)
+		}
+		if bound = math.Max(bound, at); bound > cutoff {
+			return bound
+		}
+	}
+}
+
+// known is the excess of a zone of the child looked at over its charges.
+func (w *walk) known(z, g, i, n, j, b int) float64 {
+	st := &w.stack[g].zones[z]
+	level := w.a.levels[b]
+	over := w.over(level, z, &w.child[z], g+1, j) - st.pre[b] - level.zones[z].pairs[g][i][n]
+	return math.Max(math.Max(0, over), st.excess[b])
+}
+
+// holds is the tightest level whose budgets hold for every set of interest that
+// goes on from the child looked at: what the other zones lose at least, each
+// taken alone, leaves a zone no more.
+func (w *walk) holds(g, i, n, j, b int, cutoff float64) int {
+	a := w.a
+	if b+1 >= len(a.levels) {
+		return b
+	}
+	sum := 0.0
+	for z := range a.zones {
+		sum += w.alone(z, g, i, n, j, b)
+	}
+	room := cutoff - a.ideal - sum
+	tight := b
+	for c := b + 1; c < len(a.levels); c++ {
+		for z := range a.zones {
+			if room+w.alone(z, g, i, n, j, b) > a.levels[c].zones[z].limit {
+				return tight
+			}
+		}
+		tight = c
+	}
+	return tight
+}
+
+// alone is the least loss of one zone of the child, whatever gears follow.
+func (w *walk) alone(z, g, i, n, j, b int) float64 {
+	t := w.a.levels[b].zones[z]
+	return w.stack[g].zones[z].pre[b] + t.pairs[g][i][n] + t.rest[g+1][j] + w.known(z, g, i, n, j, b)
+}
+
+// losses are what a set loses in each zone (s).
+func (w *walk) losses(idx []int) []float64 {
+	f := w.a.f
+	for g := range f.n {
+		p, n := -1, 0
+		if g > 0 {
+			p = idx[g-1]
+			for int(f.next[g-1][p][n]) != idx[g] {
+				n++
+			}
+		}
+		w.enter(g, p, n, idx[g])
+		w.drive(g, idx[g], math.Inf(1))
+	}
+	out := make([]float64, len(w.a.zones))
+	for z, za := range w.a.zones {
+		st := &w.stack[f.n-1].zones[z]
+		best := st.held
+		for l := range st.cars {
+			best = math.Min(best, st.cars[l].run.Held())
+		}
+		out[z] = math.Max(best-za.z.Ideal, 0)
+		if math.IsInf(best, 1) {
+			out[z] = za.limit
+		}
+	}
+	return out
 }
 
 // total is a lower bound of the lap (s) of a complete set, whose last gear g is
