@@ -1,4 +1,4 @@
-"""The car: its files, tyres, forces and shift speeds (MODEL.md 4 to 9)."""
+"""The car: its files, tyres and forces (MODEL.md 3 to 9)."""
 import bisect
 import math
 import os
@@ -81,7 +81,7 @@ class Axle:
 
 
 class Car:
-    def __init__(self, root, rho, fuel, grip):
+    def __init__(self, root, rho, fuel, grip, totals=None):
         c = load(root, "cars/examples/wren.toml")
         stock = load(root, "cars/gearbox/stocks/wren.toml")
         box = load(root, "cars/gearbox/boxes", c["driveline"]["gearbox"] + ".toml")
@@ -92,7 +92,7 @@ class Car:
         self.hl = c["car"]["cg_height_m"] / c["car"]["wheelbase_m"]
         e, mp = c["engine"], c["map"][0]
         self.je, self.limiter = e["inertia_kgm2"], mp["limiter_rpm"]
-        self.margin, self.pulling, self.over = e["shift_margin_rpm"], e["pulling_rpm"], e["over_rev_rpm"]
+        self.pulling, self.over = e["pulling_rpm"], e["over_rev_rpm"]
         self.torque = Monotone(mp["speed_rpm"], mp["torque_nm"])
         self.table0 = mp["speed_rpm"][0]
         a = c["aero"]
@@ -110,14 +110,17 @@ class Car:
         n = box["gears_count"]
         self.tau = [(ups[0] if len(ups) == 1 else ups[i]) / 1000 for i in range(n - 1)]
         self.down = box["downshift_ms"] / 1000
-        final = [f for f in stock["final_drive"] if f.get("fitted")][0]
-        pairs = {p["id"]: p for p in stock["pair"]}
-        self.i = [pairs[p]["mainshaft_teeth"] / pairs[p]["layshaft_teeth"] * final["driven_teeth"] / final["driving_teeth"]
-                  for p in stock["fitted"]]
+        self.i = totals or self.fitted(stock)
         self.n = n
         self.vlim = [self.speed(g, self.limiter) for g in range(n)]
-        self.vover = [self.speed(g, self.over) for g in range(n)]
-        self.vshift = [self.shift_speed(g) for g in range(n - 1)] + [self.speed(n - 1, self.limiter - self.margin)]
+
+    @staticmethod
+    def fitted(stock):
+        """Total ratios of the set that the stock file calls fitted."""
+        final = [f for f in stock["final_drive"] if f.get("fitted")][0]
+        pairs = {p["id"]: p for p in stock["pair"]}
+        return [pairs[p]["mainshaft_teeth"] / pairs[p]["layshaft_teeth"] * final["driven_teeth"] / final["driving_teeth"]
+                for p in stock["fitted"]]
 
     def radius(self, u):
         return self.r0 + self.q * u
@@ -129,17 +132,24 @@ class Car:
         c = self.i[g] * (1 + self.slip) / (rpm * RAD_PER_RPM)
         return 2 * self.r0 / (c + math.sqrt(c * c - 4 * self.q * self.r0))
 
-    # forces at a place p = (k, b, sin g, cos g, grip)
+    # Forces at a place p = (k, sin b, cos b, sin g, cos g, grip, kv, w): curvature,
+    # bank, grade, grip factor, vertical curvature, wind from ahead.
+    #
+    # The line's centripetal acceleration is u k to the left, level, and u kv
+    # upwards; the road's normal leans sin b to the left of upright. So the normal
+    # takes u (k sin b + kv cos b) and the road plane u (k cos b - kv sin b).
 
     def loads(self, u, p):
-        k, sb, cb, sg, cg, grip = p
-        w = self.m * (G * cg * cb + u * k * sb)
-        dn = self.kl * u
-        return self.lf * w + self.af * dn, self.lr * w + self.ar * dn, abs(self.m * (u * k * cb - G * cg * sb))
+        k, sb, cb, sg, cg, grip, kv, w = p
+        load = self.m * (G * cg * cb + u * (k * sb + kv * cb))
+        dn = self.kl * (math.sqrt(u) + w) ** 2
+        side = self.m * (u * (k * cb - kv * sb) - G * cg * sb)
+        return self.lf * load + self.af * dn, self.lr * load + self.ar * dn, abs(side)
 
     def resistance(self, u, p, nf, nr, fy):  # (5.3)
         v = math.sqrt(u)
-        r = self.kd * u + (nf + nr) * (self.c0 + self.c1 * v + self.c2 * u) + self.m * G * p[3]
+        w = v + p[7]
+        r = self.kd * w * abs(w) + (nf + nr) * (self.c0 + self.c1 * v + self.c2 * u) + self.m * G * p[3]
         if nf > 0:
             r += (self.lf * fy) ** 2 / (self.front.c * nf)
         if nr > 0:
@@ -230,7 +240,7 @@ class Car:
                 hi = mid
         return 0.5 * (lo + hi)
 
-    def accel(self, u, p, g, limited=True):  # (7.3)-(7.7)
+    def accel(self, u, p, g):  # (7.3)-(7.7)
         v = math.sqrt(u)
         nf, nr, fy = self.loads(u, p)
         r = self.resistance(u, p, nf, nr, fy)
@@ -241,8 +251,6 @@ class Car:
             rpm, j = self.table0, self.jw
         f = self.torque(rpm) * self.i[g] * self.eta[g] / rad
         a = (f - r) / (self.m + j * (1 - 2 * self.q * u / rad) / rad ** 2)
-        if not limited:
-            return a
         x = r + self.m * a
         if x <= 0:
             return a
@@ -253,32 +261,3 @@ class Car:
         nf, nr, fy = self.loads(u, p)
         rad = self.radius(u)
         return -self.resistance(u, p, nf, nr, fy) / (self.m + self.jw * (1 - 2 * self.q * u / rad) / rad ** 2)
-
-    FLAT = (0.0, 0.0, 1.0, 0.0, 1.0, 1.0)
-
-    def shift_speed(self, g):  # (8.2)
-        top = self.speed(g, self.limiter - self.margin)
-        end = self.speed(g + 1, self.limiter - self.margin)  # where the next gear stops gaining
-        while self.accel(end * end, self.FLAT, g + 1, False) < 0:
-            end -= 0.0005
-
-        def gain(v):
-            slow = -self.coast(v * v, self.FLAT)
-            after = v - self.tau[g] * slow
-            here = self.accel(v * v, self.FLAT, g, False)
-            worth = max(0.0, 1 - self.tau[g] * (here + slow) / (end - after)) if end > after else 1.0
-            return here - worth * self.accel(after * after, self.FLAT, g + 1, False)
-        if gain(top) >= 0:
-            return top
-        hi = top
-        while gain(hi) < 0:
-            hi -= 0.05
-        lo = hi
-        hi = lo + 0.05
-        for _ in range(50):
-            mid = 0.5 * (lo + hi)
-            if gain(mid) >= 0:
-                lo = mid
-            else:
-                hi = mid
-        return lo

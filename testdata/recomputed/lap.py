@@ -1,316 +1,222 @@
-"""Recomputes laps from sim/MODEL.md and the input files alone.
+"""Replays schedules of shifts on sim/MODEL.md and the input files alone.
 
 Standard library only (Python 3.11 or later). Nothing here was taken from the Go
 code; numbers in brackets are the equations of sim/MODEL.md. SI throughout.
 car.py holds the forces, road.py the line and the limit, this file the drive.
 
-    python3 lap.py ROOT [--step 0.25] [--circuit NAME] [--notes | --json]
+    python3 lap.py ROOT [--step 0.125] [--lap TEXT] [--write]
 
-ROOT is the root of the repository. --notes lists, for each throttle-on, every
-way to the next braking phase that was tried: first gear tried, last gear,
-place of its end, loss in s against the best, time held on.
+ROOT is the root of the repository. schedules.json, beside this file, says for
+each lap at which place which gear follows which; where the car is, how fast,
+where it meets the limit and where it leaves it again is computed here. --lap
+keeps the laps whose name contains the text. --write drives all of them at the
+step and at twice the step and writes laps.json.
 """
 import argparse
+import hashlib
 import json
 import math
-import sys
+import os
 
 from car import Car
 from road import Limit, Track, rk4
 
-HOLD_S = 1.0
+HERE = os.path.dirname(os.path.abspath(__file__))
+DOWN, ON, UP = 0, 1, 2  # in this order where places coincide
 
 
-class Sim:
-    def __init__(self, car, tr):
-        self.car, self.tr = car, tr
-        self.lim = Limit(car, tr)
-        self.notes = []
+class Replay:
+    def __init__(self, car, tr, lim, told):
+        self.car, self.tr, self.lim, self.told = car, tr, lim, told
+        self.plan = sorted(
+            [(s["place_m"], UP if s["to_gear"] > s["from_gear"] else DOWN, n, s) for n, s in enumerate(told["shifts"])] +
+            [(o["place_m"], ON, n, o) for n, o in enumerate(told["throttle_ons"])], key=lambda e: e[:3])
 
-    def step(self, i, x, u, g, coasting, h):
-        car, tr = self.car, self.tr
-        if coasting:
-            return rk4(lambda y, w: car.coast(w, tr.place(i, y)), u, x, h)
+    def begin(self, i, u, gear):
+        self.i, self.x, self.u, self.t, self.gear = i, 0.0, u, 0.0, gear
+        self.rest = 0.0      # s without drive that are left
+        self.on = False      # on the limit
+        self.note()
+
+    def note(self):
+        """Clears what is told of a passage."""
+        self.shift_v, self.on_v = {}, {}
+        self.top, self.disorder, self.left, self.met = self.u, [], [], []
+
+    def place(self):
+        return self.tr.s[self.i % self.tr.n] + self.x
+
+    def step(self, x, u, h):
+        car, tr, i, g = self.car, self.tr, self.i, self.gear
+        if self.rest > 0:
+            return rk4(lambda y, w: car.coast(w, tr.place(i, y)), u, x, h)  # (9.1)
         top = car.vlim[g] ** 2
-        if u >= top * (1 - 1e-12):
+        if u >= top * (1 - 1e-12):  # (7.7)
             if u > top * (1 + 1e-9):
                 return rk4(lambda y, w: car.coast(w, tr.place(i, y)), u, x, h)
             if min(car.accel(top, tr.place(i, x), g), car.accel(top, tr.place(i, x + h), g)) >= 0:
                 return top, h / math.sqrt(top)
         return rk4(lambda y, w: car.accel(w, tr.place(i, y), g), u, x, h)
 
-    def advance(self, i, x, u, g, coasting, stop_u, stop_t, end):
-        """Runs to the first of: limit met, speed stop_u reached (rising), time
-        stop_t elapsed, cell end reached. Yields (why, i, x, u, t, log)."""
-        tr, lim = self.tr, self.lim
-        t, log = 0.0, []
-        eps = 1e-9
-        while True:
-            if i >= end:
-                return "end", i, x, u, t, log
-            h = tr.ds[i % tr.n] - x
-            if h < 1e-9:
-                i, x = i + 1, 0.0
-                continue
-            u1, dt = self.step(i, x, u, g, coasting, h)
+    def act(self, kind, n, e):
+        """What the schedule says at this place."""
+        v = math.sqrt(self.u)
+        car = self.car
+        where = f"{self.place():.2f} m"
+        if kind == ON:
+            self.on_v[n] = v
+            if self.gear != e["gear"] - 1:
+                self.disorder.append(f"throttle-on at {where}: in gear {self.gear + 1}, told {e['gear']}")
+            self.gear = e["gear"] - 1
+            if car.rpm(self.gear, v) < car.pulling * (1 - 1e-4):
+                self.disorder.append(f"throttle-on at {where}: {car.rpm(self.gear, v):.1f} rpm, below the pulling rpm")
+            return
+        self.shift_v[n] = v
+        a, b = e["from_gear"] - 1, e["to_gear"] - 1
+        if self.gear != a:
+            self.disorder.append(f"shift at {where}: in gear {self.gear + 1}, told {a + 1}")
+        if self.rest > 0:
+            self.disorder.append(f"shift at {where}: {self.rest:.4f} s of the one before are left")
+        if kind == DOWN and car.rpm(b, v) > car.over * (1 + 1e-4):
+            self.disorder.append(f"shift at {where}: {car.rpm(b, v):.1f} rpm in gear {b + 1}, above the over-rev limit")
+        if not (kind == DOWN and e.get("braking")):
+            self.rest = car.tau[min(a, b)]
+        self.gear = b
 
-            def events(w, tt, hh):
-                if w > lim.at(i, x + hh) * (1 + eps):
-                    return "limit"
-                if stop_u is not None and w >= stop_u:
-                    return "speed"
-                if tt >= stop_t:
-                    return "time"
-                if stop_u is None and not coasting and u < self.car.vlim[g] ** 2 * (1 - 1e-12) and w > self.car.vlim[g] ** 2:
-                    return "limiter"
-                return None
-            why = events(u1, t + dt, h)
-            if why is None:
-                log.append((i, x, u, t, g))
-                i, x, u, t = i + 1, 0.0, u1, t + dt
-                continue
+    def go(self, h):
+        """Drives on by at most h inside the cell, to the first event."""
+        lim, i, x, u = self.lim, self.i, self.x, self.u
+        u1, dt = self.step(x, u, h)
+        most = lim.at(i, x + h)
+        if self.on:
+            if u1 >= most * (1 - 1e-10):  # follows the limit
+                dt = lim.time(i, x + h) - lim.time(i, x)
+                if 0 < self.rest < dt:  # a pause that ends here; the limit is straight in u
+                    h *= self.rest / dt
+                    most, dt = lim.at(i, x + h), self.rest
+                self.move(h, most, dt)
+                return
+            self.on = False
+            if self.rest == 0:
+                self.left.append((self.place(), self.gear + 1, math.sqrt(u)))
+        top = self.car.vlim[self.gear] ** 2
+        rising = self.rest == 0 and u < top * (1 - 1e-12)
+
+        def event(w, t, d):
+            if self.rest > 0 and t >= self.rest:
+                return "pause"
+            if w > lim.at(i, x + d) * (1 + 1e-11):
+                return "limit"
+            if rising and w > top:
+                return "limiter"
+        why = event(u1, dt, h)
+        if why:
             lo, hi = 0.0, h
-            for _ in range(45):
+            for _ in range(50):
                 mid = 0.5 * (lo + hi)
-                um, tm = self.step(i, x, u, g, coasting, mid)
-                w = events(um, t + tm, mid)
+                w = event(*self.step(x, u, mid), mid)
                 if w:
                     hi, why = mid, w
                 else:
                     lo = mid
-            u1, dt = self.step(i, x, u, g, coasting, hi)
-            log.append((i, x, u, t, g))
-            x, t = x + hi, t + dt
-            if why == "limiter":
-                u = self.car.vlim[g] ** 2
+            h = hi
+            u1, dt = self.step(x, u, h)
+        if why == "limit":
+            u1, self.on = lim.at(i, x + h), True
+            self.met.append((self.place() + h, self.gear + 1, math.sqrt(u1)))
+        if why == "limiter":
+            u1 = top
+        self.move(h, u1, dt, why == "pause")
+
+    def move(self, h, u1, dt, over=False):
+        self.rest = 0.0 if over or self.rest - dt < 1e-12 else self.rest - dt
+        self.x, self.u, self.t = self.x + h, u1, self.t + dt
+        self.top = max(self.top, u1)
+
+    def passage(self):
+        """Drives from where it stands to the start line; the time it took."""
+        tr = self.tr
+        t0 = self.t
+        here = self.place()
+        todo = [e for e in self.plan if e[0] >= here - 1e-6]
+        self.note()
+        k = 0
+        while self.i < tr.n:
+            d = tr.ds[self.i] - self.x
+            while k < len(todo) and todo[k][0] <= self.place() + 1e-9:
+                self.act(*todo[k][1:])
+                k += 1
+            if d < 1e-9:
+                self.i, self.x = self.i + 1, 0.0
                 continue
-            if why == "speed":
-                u1 = stop_u
-            if why == "limit":
-                u1 = lim.at(i, x)
-            return why, i, x, u1, t, log
+            if k < len(todo):
+                d = min(d, todo[k][0] - self.place())
+            self.go(d)
+        for e in todo[k:]:
+            self.act(*e[1:])
+        self.i = 0
+        return self.t - t0
 
-    def ends(self, i, x, u, t, g, end, log, ups):
-        """All ends of a stretch of full throttle (8.4)."""
-        car, tr = self.car, self.tr
-        while True:
-            stop = car.vshift[g] ** 2 if g < car.n - 1 else None
-            if stop is not None and u >= stop * (1 - 1e-12):
-                why, j, y, w, dt, lg = "speed", i, x, u, 0.0, []
-            else:
-                why, j, y, w, dt, lg = self.advance(i, x, u, g, False, stop, math.inf, end)
-            log = log + [(a, b, c, t + d, e) for a, b, c, d, e in lg]
-            i, x, u, t = j, y, w, t + dt
-            if why != "speed":
-                yield dict(why=why, i=i, x=x, u=u, t=t, g=g, log=log, ups=ups)
-                return
-            # the alternative: hold
-            why, j, y, w, dt, lg = self.advance(i, x, u, g, False, None, HOLD_S, end)
-            if why == "limit" or why == "end":
-                yield dict(why=why, i=j, x=y, u=w, t=t + dt, g=g,
-                           log=log + [(a, b, c, t + d, e) for a, b, c, d, e in lg], ups=ups, held=dt)
-            # in a no-shift place: on to its end
-            cell = i if x < tr.ds[i % tr.n] - 1e-9 else i + 1
-            if tr.noshift[cell % tr.n]:
-                last = cell
-                while tr.noshift[last % tr.n]:
-                    last += 1
-                why, j, y, w, dt, lg = self.advance(i, x, u, g, False, None, math.inf, min(last, end))
-                log = log + [(a, b, c, t + d, e) for a, b, c, d, e in lg]
-                i, x, u, t = j, y, w, t + dt
-                if why == "limit" or i >= end:
-                    yield dict(why=why, i=i, x=x, u=u, t=t, g=g, log=log, ups=ups)
-                    return
-            ups = ups + [(g + 1, g + 2, i, x, math.sqrt(u), t, car.rpm(g, math.sqrt(u)))]
-            why, j, y, w, dt, lg = self.advance(i, x, u, g, True, None, car.tau[g], end)
-            log = log + [(a, b, c, t + d, e) for a, b, c, d, e in lg]
-            i, x, u, t = j, y, w, t + dt
-            if why != "time":
-                yield dict(why=why, i=i, x=x, u=u, t=t, g=g, log=log, ups=ups)
-                return
-            g += 1
+    def lap(self):
+        if self.told["kind"] == "out":  # (10.2)
+            self.begin(self.tr.pit_cell, self.tr.pit_v ** 2, self.told["start_gear"] - 1)
+            return self.passage()
+        # (10.1): round and round until the lap repeats itself.
+        self.begin(0, min(self.lim.u[0], 50.0 ** 2), self.told["start_gear"] - 1)
+        for _ in range(40):
+            u, gear = self.u, self.gear
+            t = self.passage()
+            if abs(self.u - u) < 1e-11 * u and gear == self.gear:
+                return t
+        self.disorder.append("the lap does not repeat itself")
+        return t
 
-    def natural(self, v):
-        for g in range(self.car.n):
-            if self.car.vshift[g] > v:
-                return g
-        return self.car.n - 1
 
-    def follow(self, i, x, end, g_engaged):
-        """Along the limit from (i, x) to throttle-on: its node."""
-        tr, lim = self.tr, self.lim
-        if x > 0:
-            i += 1
-        while i < end:
-            u = lim.u[i % tr.n]
-            g = self.natural(math.sqrt(u))
-            if g_engaged is not None:
-                g = min(g, g_engaged)
-            un, _ = self.step(i, 0.0, u, g, False, tr.ds[i % tr.n])
-            nxt = lim.u[(i + 1) % tr.n]
-            if un < nxt - 1e-7 * nxt:
-                return i
-            i += 1
-        return i
+class Bench:
+    def __init__(self, root):
+        self.root, self.limits = root, {}
 
-    def lowest(self, i, x, on, g):
-        """Lowest gear that downshifts can reach by throttle-on (8.6)."""
-        car, tr, lim = self.car, self.tr, self.lim
-        now = lim.time(i, x)
-        j, y = i, x
-        while g > 0:
-            while j < on and lim.at(j, y) > car.vover[g - 1] ** 2:
-                j, y = j + 1, 0.0
-            begin = max(now, lim.time(j, y))
-            if begin + car.down > lim.time(on, 0.0) + 1e-9:
-                break
-            now = begin + car.down
-            while j < on and lim.time(j + 1, 0.0) <= now:
-                j, y = j + 1, 0.0
-            g -= 1
-        return g
-
-    def stretch(self, i, x, u, t, gears, end):
-        """The best end over the gears tried (8.3), (8.4)."""
-        lim = self.lim
-        found = []
-        for g in gears:
-            for e in self.ends(i, x, u, t, g, end, [], []):
-                e["lag"] = e["t"] - lim.time(e["i"], e["x"])
-                e["first"] = g
-                found.append(e)
-        best = min(found, key=lambda e: (round(e["lag"], 9), len(e["ups"])))
-        if len(found) > 1:
-            spread = [(e["first"] + 1, e["g"] + 1, round(self.tr.length * (e["i"] // self.tr.n) + self.tr.s[e["i"] % self.tr.n] + e["x"], 2),
-                       e["why"], round(e["lag"] - best["lag"], 5), round(e.get("held", 0), 3)) for e in found]
-            self.notes.append((round(self.tr.s[i % self.tr.n], 1), spread))
-        return best
-
-    def drive(self, i, x, u, t, on_limit, g_before, end, first_gears=None, enough=None):
-        """From a state to cell index end, or to the end of the stretch that
-        passes enough. Returns time, end state, log, upshifts."""
-        car, tr, lim = self.car, self.tr, self.lim
-        log, ups = [], []
-        while i < end:
-            if on_limit:
-                on = self.follow(i, x, end, g_before)
-                t0 = lim.time(i, x)
-                for j in range(i + (1 if x > 0 else 0), on + 1):
-                    log.append((j, 0.0, lim.u[j % tr.n], t + lim.time(j, 0.0) - t0, -1))
-                t += lim.time(on, 0.0) - t0
-                v = math.sqrt(lim.u[on % tr.n])
-                if on >= end:
-                    i, x, u = on, 0.0, lim.u[on % tr.n]
-                    break
-                nat = self.natural(v)
-                low = self.lowest(i, x, on, g_before) if g_before is not None else 0
-                if g_before is not None and nat > g_before:
-                    self.notes.append(("natural above engaged", tr.s[on % tr.n], nat + 1, g_before + 1))
-                ok = [g for g in (nat, nat + 1) if low <= g < car.n and (g_before is None or g <= g_before)
-                      and (car.rpm(g, v) >= car.pulling or g == 0)]
-                if not ok:
-                    self.notes.append(("no usable gear", tr.s[on % tr.n], v, nat + 1, low + 1, g_before))
-                    ok = [max(low, min(nat, g_before))]
-                i, x, u = on, 0.0, v * v
-                gears = ok
-            else:
-                gears = first_gears
-            e = self.stretch(i, x, u, t, gears, end)
-            log += e["log"] + [(e["i"], e["x"], e["u"], e["t"], e["g"])]
-            ups += e["ups"]
-            i, x, u, t, g_before = e["i"], e["x"], e["u"], e["t"], e["g"]
-            on_limit = e["why"] == "limit"
-            if not on_limit or enough is not None and i >= enough:
-                break
-        log.append((i, x, u, t, g_before if g_before is not None else -1))
-        return t, i, x, u, g_before, on_limit, log, ups
-
-    def flying(self):
-        tr, lim, car = self.tr, self.lim, self.car
-        n = tr.n
-        if not lim.free:
-            st = lim.least
-            r = self.drive(st, 0.0, lim.u[st], 0.0, True, None, st + n)
-            self.notes.clear()
-            if r[5]:
-                # A second passage, entered with the gear engaged when the limit
-                # was last met: begun early enough to hold the approach.
-                r = self.two_laps(st)
-                return r
-        best = None
-        for part in (0.8, 1.0):
-            u = (part * car.vshift[-1]) ** 2
-            g = car.n - 1
-            for _ in range(60):
-                t, i, x, u1, g1, on, log, ups = self.drive(0, 0.0, u, 0.0, False, None, n, [g])
-                done = abs(u1 - u) < 1e-10 * u and g1 == g
-                u, g = u1, g1
-                if done:
-                    break
-            if best is None or t < best[0]:
-                best = (t, log, ups)
-        return best
-
-    def two_laps(self, st):
-        n = self.tr.n
-        t, i, x, u, g, on, log, ups = self.drive(st, 0.0, self.lim.u[st], 0.0, True, None, st + 2 * n)
-        self.notes = self.notes[len(self.notes) // 2:]
-        # time of passing st + n in the middle of the log (on the limit there)
-        mid = [e for e in log if e[0] == st + n and e[1] == 0.0]
-        t0 = mid[0][3]
-        return t - t0, [(e[0] - n, e[1], e[2], e[3] - t0, e[4]) for e in log if e[0] >= st + n], \
-            [e[:2] + (e[2] - n,) + e[3:5] + (e[5] - t0,) + e[6:] for e in ups if e[2] >= st + n]
-
-    def out(self):
-        """(10.2). The last stretch is chosen as it is driven: on beyond the
-        line to the next braking phase (8.3); the time is read at the line."""
-        tr, car = self.tr, self.car
-        v = tr.pit_v
-        nat = self.natural(v)
-        gears = [g for g in (nat, nat + 1) if g == 0 or car.rpm(g, v) >= car.pulling]
-        n = tr.n
-        _, _, _, _, _, _, log, ups = self.drive(tr.pit_cell, 0.0, v * v, 0.0, False, None, 2 * n, gears, n)
-        t = [e[3] for e in log if e[0] == n and e[1] == 0.0][0]
-        return t, [e for e in log if e[0] < n], [e for e in ups if e[2] < n]
+    def drive(self, told, step):
+        car = Car(self.root, told["air_density_kgm3"], told["fuel_kg"], told["grip_ratio"], told.get("total_ratio"))
+        key = tuple(told[k] for k in ("track_file", "air_density_kgm3", "fuel_kg", "grip_ratio", "wind_speed_mps", "wind_from_deg")) + (step,)
+        if key not in self.limits:  # it does not depend on the set
+            tr = Track(self.root, told["track_file"], step, told["wind_speed_mps"], math.radians(told["wind_from_deg"]))
+            self.limits[key] = tr, Limit(car, tr)
+        tr, lim = self.limits[key]
+        r = Replay(car, tr, lim, told)
+        t = r.lap()
+        return t, r
 
 
 def main():
     ap = argparse.ArgumentParser()
     ap.add_argument("root")
-    ap.add_argument("--step", type=float, default=0.25)
-    ap.add_argument("--circuit", action="append")
-    ap.add_argument("--notes", action="store_true")
-    ap.add_argument("--json", action="store_true")
+    ap.add_argument("--step", type=float, default=0.125)
+    ap.add_argument("--lap", default="")
+    ap.add_argument("--write", action="store_true")
     a = ap.parse_args()
-    car = Car(a.root, 1.2, 20.0, 1.0)
-    out = {}
-    if not a.json:
-        print("shift speeds m/s", [round(v, 4) for v in car.vshift])
-        print("shift rpm", [round(car.rpm(g, v), 1) for g, v in enumerate(car.vshift)])
-    for name in a.circuit or ["saltmere", "harrowdale", "quayside"]:
-        tr = Track(a.root, name, a.step)
-        sim = Sim(car, tr)
-        t, log, ups = sim.flying()
-        notes = sim.notes
-        sim.notes = []
-        to, olog, oups = sim.out()
-        top = max(e[2] for e in log) ** 0.5
-        place = lambda e: round((tr.s[e[2] % tr.n] + e[3]) % tr.length, 2)
-        out[name] = dict(lap_s=round(t, 5), top_speed_mps=round(top, 4), out_s=round(to, 5), length_m=round(tr.length, 4),
-                         upshifts=[dict(gear=e[0], place_m=place(e), speed_mps=round(e[4], 4), rpm=round(e[6], 1)) for e in ups],
-                         out_upshifts=[dict(gear=e[0], place_m=place(e), speed_mps=round(e[4], 4)) for e in oups])
-        if not a.json:
-            print(f"{name}: length {tr.length:.4f} flying {t:.5f} s top {top:.4f} m/s ({top*3.6:.2f} km/h) out {to:.5f} s")
-            print("   ups", [(e[0], place(e), round(e[4], 3)) for e in ups])
-            print("   out ups", [(e[0], place(e), round(e[4], 3)) for e in oups])
-            if a.notes:
-                for n in notes:
-                    print("   ", n)
-                print("   out:")
-                for n in sim.notes:
-                    print("   ", n)
-    if a.json:
-        json.dump(out, sys.stdout, indent=2)
+    with open(os.path.join(HERE, "schedules.json"), "rb") as f:
+        data = f.read()
+    bench, laps = Bench(a.root), []
+    for told in json.loads(data)["laps"]:
+        if a.lap not in told["name"]:
+            continue
+        t, r = bench.drive(told, a.step)
+        coarse = bench.drive(told, 2 * a.step)[0] if a.write else math.nan
+        print(f"{told['name']}: {t:.6f} s, at twice the step {coarse:.6f} s, top speed {math.sqrt(r.top):.5f} m/s", *r.disorder, sep="\n   ", flush=True)
+        laps.append(dict(
+            name=told["name"], length_m=round(r.tr.length, 5), time_s=round(t, 6), time_at_twice_the_step_s=round(coarse, 6),
+            top_speed_mps=round(math.sqrt(r.top), 5),
+            shift_speeds_mps=[round(r.shift_v[n], 5) for n in range(len(told["shifts"]))],
+            throttle_on_speeds_mps=[round(r.on_v[n], 5) for n in range(len(told["throttle_ons"]))],
+            limit_left_m=[round(x[0], 3) for x in r.left], limit_met_m=[round(x[0], 3) for x in r.met],
+            disorder=r.disorder))
+    if a.write:
+        with open(os.path.join(HERE, "laps.json"), "w") as f:
+            json.dump(dict(
+                what="schedules.json replayed by lap.py, a program apart from this one; see README.md",
+                schedules_sha256=hashlib.sha256(data).hexdigest(), step_m=a.step, laps=laps), f, indent=1)
+            f.write("\n")
 
 
 if __name__ == "__main__":

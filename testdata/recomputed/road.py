@@ -5,19 +5,20 @@ from car import NO_LIMIT, load
 
 
 class Track:
-    def __init__(self, root, name, step):
-        d = load(root, "tracks/circuits", name + ".toml")
-        self.name = name
+    def __init__(self, root, path, step, wind=0.0, wind_from=0.0):
+        d = load(root, path)
+        self.wind, self.wind_from = wind, wind_from
         self.pit_v, self.pit_s = d["pit_limit_kmh"] / 3.6, d["pit_exit_m"]
         segs = d["segment"]
         n = len(segs)
-        pieces = []  # length, k0, k1, b0, b1, grade, grip, corner name
+        pieces = []  # length, k0, k1, b0, b1, grade0, grade1, grip
         for i, s in enumerate(segs):
-            grade = math.atan(s.get("grade_percent", 0.0) / 100)
+            up = s.get("grade_percent", 0.0)
+            g0, g1 = math.atan(up / 100), math.atan(s.get("grade_end_percent", up) / 100)
             grip = s.get("grip_ratio", 1.0)
             bank = math.radians(s.get("bank_deg", 0.0))
             if s["kind"] == "straight":
-                pieces.append((s["length_m"], 0.0, 0.0, bank, bank, grade, grip, None))
+                pieces.append((s["length_m"], 0.0, 0.0, bank, bank, g0, g1, grip))
                 continue
             sign = 1.0 if s["direction"] == "left" else -1.0
             r, ang = s["radius_m"], math.radians(s["angle_deg"])
@@ -27,16 +28,18 @@ class Track:
             def beside(o):
                 return math.radians(o.get("bank_deg", 0.0)) if o["kind"] == "straight" else 0.0
             k = sign / r
+            arc = r * ang - li / 2 - lo / 2
+            bend = (g1 - g0) / (li + arc + lo)  # the grade's angle is linear over the whole segment
+            ga, gb = g0 + bend * li, g1 - bend * lo
             if li > 0:
-                pieces.append((li, 0.0, k, beside(segs[i - 1]), bank, grade, grip, s["name"]))
-            pieces.append((r * ang - li / 2 - lo / 2, k, k, bank, bank, grade, grip, s["name"]))
+                pieces.append((li, 0.0, k, beside(segs[i - 1]), bank, g0, ga, grip))
+            pieces.append((arc, k, k, bank, bank, ga, gb, grip))
             if lo > 0:
-                pieces.append((lo, k, 0.0, bank, beside(segs[(i + 1) % n]), grade, grip, s["name"]))
-        noshift = set(x["corner"] for x in d.get("no_shift", []))
-        self.s, self.ds, self.par, self.noshift, self.corner = [0.0], [], [], [], []
-        s0 = 0.0
+                pieces.append((lo, k, 0.0, bank, beside(segs[(i + 1) % n]), gb, g1, grip))
+        self.s, self.ds, self.par = [0.0], [], []
+        s0, psi = 0.0, math.radians(d["heading_deg"])
         self.pit_cell = None
-        for (l, k0, k1, b0, b1, grade, grip, name) in pieces:
+        for (l, k0, k1, b0, b1, g0, g1, grip) in pieces:
             cuts = [0.0, l]
             if s0 < self.pit_s < s0 + l:
                 cuts = [0.0, self.pit_s - s0, l]
@@ -45,23 +48,26 @@ class Track:
                     self.pit_cell = len(self.ds)
                 m = max(1, math.ceil((c1 - c0) / step - 1e-9))
                 h = (c1 - c0) / m
+                dk, db, kv = (k1 - k0) / l, (b1 - b0) / l, (g1 - g0) / l
                 for j in range(m):
-                    xa, xb = (c0 + j * h) / l, (c0 + (j + 1) * h) / l
-                    self.par.append((k0 + (k1 - k0) * xa, (k1 - k0) * (xb - xa) / h,
-                                     b0 + (b1 - b0) * xa, (b1 - b0) * (xb - xa) / h,
-                                     math.sin(grade), math.cos(grade), grip))
+                    x = c0 + j * h
+                    self.par.append((k0 + dk * x, dk, b0 + db * x, db, g0 + kv * x, kv, grip,
+                                     psi - k0 * x - dk * x * x / 2))  # (2.2)
                     self.ds.append(h)
-                    self.s.append(s0 + c0 + (j + 1) * h)
-                    self.noshift.append(name in noshift)
-                    self.corner.append(name)
+                    self.s.append(s0 + x + h)
             s0 += l
+            psi -= (k0 + k1) * l / 2
         self.length = s0
         self.n = len(self.ds)
 
     def place(self, i, x):
-        k, dk, b, db, sg, cg, grip = self.par[i % self.n]
+        k, dk, b, db, g, kv, grip, psi = self.par[i % self.n]
         b += db * x
-        return (k + dk * x, math.sin(b), math.cos(b), sg, cg, grip)
+        g += kv * x
+        w = 0.0
+        if self.wind:
+            w = self.wind * math.cos(self.wind_from - psi + (k + dk * x / 2) * x)  # (3.1)
+        return (k + dk * x, math.sin(b), math.cos(b), math.sin(g), math.cos(g), grip, kv, w)
 
 
 def rk4(f, u, x, h):
@@ -94,9 +100,8 @@ class Limit:
             return cache[p]
         corner = [min(vc(i, 0.0), vc(i - 1, tr.ds[i - 1])) for i in range(n)]
         self.corner = corner
-        self.free = min(corner) >= NO_LIMIT ** 2
         u = list(corner)
-        if not self.free:
+        if min(corner) < NO_LIMIT ** 2:
             start = min(range(n), key=lambda i: corner[i])
             for back in range(n):
                 i = (start - 1 - back) % n
