@@ -33,7 +33,7 @@ const (
 const (
 	lapTol   = 2e-4  // s
 	speedTol = 0.002 // m/s, at a shift, at a throttle-on, and the highest
-	placeTol = 0.01  // m, by which a shift may have moved since it was written down
+	placeTol = 0.003 // m, by which a shift may have moved since it was written down
 )
 
 // scheduled is one lap of schedules.json: what lap.py is told.
