@@ -113,6 +113,7 @@ class Car:
         self.i = totals or self.fitted(stock)
         self.n = n
         self.vlim = [self.speed(g, self.limiter) for g in range(n)]
+        self.vover = [self.speed(g, self.over) for g in range(n)]
 
     @staticmethod
     def fitted(stock):

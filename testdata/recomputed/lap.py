@@ -36,6 +36,8 @@ class Replay:
         self.i, self.x, self.u, self.t, self.gear = i, 0.0, u, 0.0, gear
         self.rest = 0.0      # s without drive that are left
         self.on = False      # on the limit
+        self.braked = []     # time and v² since the limit was met, to check (8.6)
+        self.from_gear = gear
         self.note()
 
     def note(self):
@@ -68,6 +70,7 @@ class Replay:
             if self.gear != e["gear"] - 1:
                 self.disorder.append(f"throttle-on at {where}: in gear {self.gear + 1}, told {e['gear']}")
             self.gear = e["gear"] - 1
+            self.comes_down(where)
             if car.rpm(self.gear, v) < car.pulling * (1 - 1e-4):
                 self.disorder.append(f"throttle-on at {where}: {car.rpm(self.gear, v):.1f} rpm, below the pulling rpm")
             return
@@ -81,7 +84,20 @@ class Replay:
             self.disorder.append(f"shift at {where}: {car.rpm(b, v):.1f} rpm in gear {b + 1}, above the over-rev limit")
         if not (kind == DOWN and e.get("braking")):
             self.rest = car.tau[min(a, b)]
+            if kind == UP and any(p + 1e-3 < self.place() < q - 1e-3 for p, q in self.tr.no_shift):
+                self.disorder.append(f"shift at {where}: in a no-shift place")
         self.gear = b
+
+    def comes_down(self, where):
+        """Whether the downshifts of (8.6) had their time, to a cell."""
+        if not self.braked:
+            return
+        ready = self.braked[0][0]
+        for g in range(self.from_gear - 1, self.gear - 1, -1):
+            slow = [t for t, u in self.braked if u <= self.car.vover[g] ** 2 * (1 + 1e-9)]
+            ready = max(ready, slow[0] if slow else math.inf) + self.car.down
+        if ready > self.t + self.tr.step / math.sqrt(self.u):
+            self.disorder.append(f"throttle-on at {where}: {ready - self.t:.4f} s are missing to come down from gear {self.from_gear + 1} to {self.gear + 1}")
 
     def go(self, h):
         """Drives on by at most h inside the cell, to the first event."""
@@ -123,6 +139,7 @@ class Replay:
             u1, dt = self.step(x, u, h)
         if why == "limit":
             u1, self.on = lim.at(i, x + h), True
+            self.braked, self.from_gear = [(self.t + dt + max(self.rest - dt, 0), u1)], self.gear
             self.met.append((self.place() + h, self.gear + 1, math.sqrt(u1)))
         if why == "limiter":
             u1 = top
@@ -132,6 +149,8 @@ class Replay:
         self.rest = 0.0 if over or self.rest - dt < 1e-12 else self.rest - dt
         self.x, self.u, self.t = self.x + h, u1, self.t + dt
         self.top = max(self.top, u1)
+        if self.on:
+            self.braked.append((self.t, u1))
 
     def passage(self):
         """Drives from where it stands to the start line; the time it took."""

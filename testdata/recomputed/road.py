@@ -7,7 +7,9 @@ from car import NO_LIMIT, load
 class Track:
     def __init__(self, root, path, step, wind=0.0, wind_from=0.0):
         d = load(root, path)
-        self.wind, self.wind_from = wind, wind_from
+        self.wind, self.wind_from, self.step = wind, wind_from, step
+        self.no_shift = [(x["from_m"], x["to_m"]) for x in d.get("no_shift", []) if "from_m" in x]
+        held = {x["corner"] for x in d.get("no_shift", []) if "corner" in x}
         self.pit_v, self.pit_s = d["pit_limit_kmh"] / 3.6, d["pit_exit_m"]
         segs = d["segment"]
         n = len(segs)
@@ -31,6 +33,9 @@ class Track:
             arc = r * ang - li / 2 - lo / 2
             bend = (g1 - g0) / (li + arc + lo)  # the grade's angle is linear over the whole segment
             ga, gb = g0 + bend * li, g1 - bend * lo
+            if s["name"] in held:
+                at = sum(p[0] for p in pieces)
+                self.no_shift.append((at, at + li + arc + lo))
             if li > 0:
                 pieces.append((li, 0.0, k, beside(segs[i - 1]), bank, g0, ga, grip))
             pieces.append((arc, k, k, bank, bank, ga, gb, grip))
