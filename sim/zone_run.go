@@ -163,6 +163,9 @@ func (m *Model) After(at Moment, a, b *Gear, z *Zone) (after Moment, ok bool) {
 	return Moment{st}, true
 }
 
+// MomentAt is a moment at s (m, unwrapped) at v² = u, at clock 0.
+func (m *Model) MomentAt(s, u float64) Moment { return m.moment(s, u, 0) }
+
 func (m *Model) moment(s, u, t float64) Moment {
 	st := m.momentAt(s, u)
 	st.u, st.t = u, t

@@ -54,8 +54,6 @@ type zoneAcct struct {
 	// shift[g][k-k0][d]: loss of the shift out of gear g at node k.
 	shift [][][nDelay]float32
 	drop  [][]float64 // m/s, least speed lost in it
-
-	limit float64 // s, runs that lose more are given up
 }
 
 func (a *zoneAcct) nodeV(k int) float64 { return float64(k) * cellV }
@@ -241,8 +239,9 @@ type account struct {
 	slip  bool    // first gear slips its clutch (out lap)
 
 	workers int
-	target  float64   // s, loss of the sets that matter
-	levels  []*budget // from wide to tight
+	target  float64    // s, loss of the sets that matter
+	levels  []*budget  // from wide to tight
+	rest    *restTable // not nil for a lap that is one zone
 }
 
 // newAccount tabulates a lap. It runs on all the workers it is given.

@@ -317,9 +317,6 @@ func (a *account) calibrate(target float64, good []int) {
 	if good == nil {
 		return
 	}
-	for z, za := range a.zones {
-		za.limit = widest.zones[z].limit
-	}
 	own := newWalk(a).losses(good)
 	room := 0.0
 	for z := range own {

@@ -268,6 +268,11 @@ func (pl *plan) stageTwo(ctx context.Context, a *Answer, first stageResult, acco
 		} else {
 			sp.out.calibrate(most, best.idx)
 		}
+		if len(pl.outs) == 1 && pl.outs[0].Last {
+			sp.out.rest = newRestTable(sp.out, target-sp.out.ideal, pl.s.Workers, func(g, i int) bool {
+				return sp.ring == nil || sp.ring.shifted <= lapMost || sp.ring.leads[g][i] || sp.ring.anyGoodBefore(g)
+			})
+		}
 		cut := target
 		if math.IsInf(cut, 1) {
 			cut = 0

@@ -177,8 +177,16 @@ func (w *worker) Score(cutoff float64) float64 {
 		}
 	}
 	out := w.solver.OutTime(w.totals)
-	if out > cutoff || w.solver.LapTime(w.totals) > w.s.lapMost {
+	if out > cutoff || !w.laps() {
 		return math.Inf(1)
 	}
 	return out
+}
+
+// laps says whether the set's flying lap is within the time that counts.
+func (w *worker) laps() bool {
+	if w.s.ring != nil && w.s.ring.inOneGear(w.idx) <= w.s.lapMost {
+		return true
+	}
+	return w.solver.LapTime(w.totals) <= w.s.lapMost
 }

@@ -279,6 +279,7 @@ func (w *walk) drive(g, i int, uLast float64) {
 	gear := w.a.gearOf(g, i)
 	for z, za := range w.a.zones {
 		cars := lv.zones[z].cars
+		limit := w.a.levels[lv.tight].zones[z].limit
 		for l := range cars {
 			c := &cars[l]
 			if c.atStart {
@@ -286,15 +287,15 @@ func (w *walk) drive(g, i int, uLast float64) {
 				continue
 			}
 			c.run = c.own
-			w.a.m.Run(c.own, c.from, &gear, &za.z, w.a.e, uLast, za.giveUp(w.a))
+			w.a.m.Run(c.own, c.from, &gear, &za.z, w.a.e, uLast, za.giveUp(w.a, limit))
 		}
 	}
 }
 
-// giveUp ends a run that has lost more than the zone's budget.
-func (za *zoneAcct) giveUp(a *account) func(s, u, clock float64) bool {
+// giveUp ends a run that has lost more than a budget (s).
+func (za *zoneAcct) giveUp(a *account, limit float64) func(s, u, clock float64) bool {
 	return func(s, u, clock float64) bool {
-		return za.bound(a.m, a.e, s, u, clock)-za.z.Ideal > za.limit
+		return za.bound(a.m, a.e, s, u, clock)-za.z.Ideal > limit
 	}
 }
 
@@ -303,7 +304,7 @@ func (w *walk) fromStart(z, g, i int, gear *sim.Gear) *sim.Trajectory {
 	if t == nil {
 		t = &sim.Trajectory{}
 		za := w.a.zones[z]
-		w.a.m.Run(t, za.z.Start, gear, &za.z, w.a.e, 0, za.giveUp(w.a))
+		w.a.m.Run(t, za.z.Start, gear, &za.z, w.a.e, 0, za.giveUp(w.a, w.a.levels[0].zones[z].limit))
 		w.fromTop[z][g][i] = t
 	}
 	return t
@@ -313,6 +314,9 @@ func (w *walk) fromStart(z, g, i int, gear *sim.Gear) *sim.Trajectory {
 // follower, follows candidate i of gear g, whose runs are made.
 func (w *walk) childBound(g, i, n, j int, cutoff float64) float64 {
 	a := w.a
+	if a.rest != nil {
+		return w.restBound(g, i, j)
+	}
 	lv := &w.stack[g]
 	b := lv.tight
 	level := a.levels[b]
@@ -409,10 +413,38 @@ func (w *walk) losses(idx []int) []float64 {
 		}
 		out[z] = math.Max(best-za.z.Ideal, 0)
 		if math.IsInf(best, 1) {
-			out[z] = za.limit
+			out[z] = w.a.levels[0].zones[z].limit
 		}
 	}
 	return out
+}
+
+// restBound is childBound for a lap that is one zone.
+func (w *walk) restBound(g, i, j int) float64 {
+	a := w.a
+	f, za := a.f, a.zones[0]
+	st := &w.stack[g].zones[0]
+	cross := f.cross[g][i][j]
+	nat := st.nat
+	if nat < 0 && za.z.Start.SpeedSq() < cross {
+		nat = g
+	}
+	gb := a.gearOf(g+1, j)
+	if nat < 0 || g+1 < nat+startGears && w.pulls(&gb, za) {
+		return a.ideal // the next gear may be taken at once
+	}
+	best := st.held
+	for l := range st.cars {
+		c := &st.cars[l]
+		if math.IsInf(c.dead, 1) {
+			best = math.Min(best, c.run.Held())
+		}
+		best = math.Min(best, a.rest.onward(c.run, g, i, j))
+		if c.barred {
+			best = math.Min(best, za.bound(a.m, a.e, c.from.Distance(), c.from.SpeedSq(), c.from.Clock()))
+		}
+	}
+	return best - restSlack
 }
 
 // total is a lower bound of the lap (s) of a complete set, whose last gear g is
