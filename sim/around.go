@@ -262,7 +262,7 @@ func (k *Solver) failure(st state) string {
 
 // trail collects the pieces of the passage that ends in an arrival, in order.
 func (k *Solver) trail(i int) {
-	k.path = k.path[:0]
+	k.path = append(k.path[:0], k.launch...)
 	k.chain = k.chain[:0]
 	for i >= 0 {
 		j := k.arrivals[i].label

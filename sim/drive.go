@@ -14,7 +14,9 @@ type drive struct {
 	uShift  float64 // (m/s)², square of the speed at the limiter less the margin
 	ideal   *Ideal  // not nil: the best of many gears at every speed
 	off     bool    // no drive: the engine turns faster than the limiter
-	slips   bool    // the clutch may slip below the torque table (out lap, first gear)
+	slips   bool    // the clutch slips while the engine would turn slower than hold (first gear, away from the pits or a standstill)
+	hold    float64 // 1/min, engine speed that the slipping clutch holds
+	slipped bool    // it slips all through the step, which ends where the clutch closes
 }
 
 func (b *body) newDrive(total, eta float64) drive {
@@ -22,6 +24,7 @@ func (b *body) newDrive(total, eta float64) drive {
 		ratio: total, eta: eta,
 		perV:    total * b.slip * 30 / math.Pi,
 		inertia: b.wheelInertia + b.engineInertia*total*total,
+		hold:    b.rpmLow,
 	}
 	v := b.speedAt(b.limiter, d.perV)
 	d.uLimit = v * v
@@ -53,8 +56,8 @@ func (b *body) engineForce(v float64, d *drive) (force, turning float64) {
 	r := b.r0 + b.growth*u
 	rpm := v * d.perV / r
 	inertia := d.inertia
-	if d.slips && rpm < b.rpmLow {
-		rpm = b.rpmLow // the slipping clutch holds the engine here (7.6)
+	if d.slips && (d.slipped || rpm < d.hold*(1-1e-9)) {
+		rpm = d.hold // (7.6), (7.8)
 		inertia = b.wheelInertia
 	}
 	if rpm > b.rpmTop {

@@ -12,22 +12,12 @@ const lapTolerance = 1e-10
 // the set cannot drive it. It is the inner loop of the search; Lap gives the
 // same number with everything around it.
 func (k *Solver) LapTime(total []float64) float64 {
-	k.record = false
-	t, _ := k.flying(total)
-	if t.fail != "" {
-		return math.Inf(1)
-	}
-	return t.end.t - t.start.t
+	return k.timeOf(passage{kind: Flying, total: total})
 }
 
 // OutTime is the out lap's time (s), +Inf where it cannot be driven.
 func (k *Solver) OutTime(total []float64) float64 {
-	k.record = false
-	t := k.out(total)
-	if t.fail != "" {
-		return math.Inf(1)
-	}
-	return t.end.t - t.start.t
+	return k.timeOf(passage{kind: Out, total: total})
 }
 
 // flying drives the lap whose end state is its start state (10.1). Where a
@@ -228,36 +218,65 @@ func (m *Model) outStart() state {
 	return st
 }
 
+// passage is what a solver is asked to drive.
+type passage struct {
+	kind  Kind
+	total []float64 // engine turns per wheel turn by gear
+	speed float64   // m/s, of a restart or of a lap that follows another
+	next  bool      // a lap that begins as another ended, in gear
+	gear  int       // index
+}
+
+// carryOut drives a passage; settled says that nothing on the lap resets the
+// speed.
+func (k *Solver) carryOut(p passage) (t trip, settled bool) {
+	switch {
+	case p.next:
+		return k.follow(p.total, p.speed, p.gear), true
+	case p.kind == Out:
+		return k.out(p.total), false
+	case p.kind == Start:
+		return k.start(p.total), false
+	case p.kind == Restart:
+		return k.restart(p.total, p.speed), false
+	}
+	return k.flying(p.total)
+}
+
+// timeOf is the time (s) of a passage, +Inf where it cannot be driven.
+func (k *Solver) timeOf(p passage) float64 {
+	k.record = false
+	t, _ := k.carryOut(p)
+	if t.fail != "" {
+		return math.Inf(1)
+	}
+	return t.end.t - t.start.t
+}
+
 // Lap simulates a flying lap with the total ratios by gear (engine turns per
 // wheel turn, first gear first), with the numerical error from halving every
 // step. A set that cannot drive the lap gives a Lap whose Infeasible says why.
 func (m *Model) Lap(total []float64) *Lap {
-	return m.report(total, true)
+	return m.report(passage{kind: Flying, total: total})
 }
 
 // OutLap simulates from the pit exit at the pit-lane limit to the start line.
 func (m *Model) OutLap(total []float64) *Lap {
-	return m.report(total, false)
+	return m.report(passage{kind: Out, total: total})
 }
 
-func (m *Model) report(total []float64, flying bool) *Lap {
-	if len(total) != m.car.Box.Gears {
+func (m *Model) report(p passage) *Lap {
+	if len(p.total) != m.car.Box.Gears {
 		panic("sim: number of ratios is not the box's number of gears")
 	}
 	k := m.NewSolver()
 	k.record = true
-	lap := k.lapOf(total, flying)
+	lap := k.lapOf(p)
 	if lap.Infeasible != "" {
 		return lap
 	}
 	if fine, err := m.finer(); err == nil {
-		f := fine.NewSolver()
-		var t float64
-		if flying {
-			t = f.LapTime(total)
-		} else {
-			t = f.OutTime(total)
-		}
+		t := fine.NewSolver().timeOf(p)
 		// Order two or better leaves at most 4/3 of the difference in the
 		// coarse result; half as much again covers terms not yet in their
 		// asymptotic order, and 10 µs the rounding of event places.

@@ -31,6 +31,7 @@ type Model struct {
 	track       *tracks.Track
 	cond        Conditions
 	refine      int
+	settings    Settings
 	body        *body
 	reference   place
 	cells       []cell
@@ -47,6 +48,7 @@ type Model struct {
 
 	finer func() (*Model, error) // the same on half the step, made once
 	open  func() *Model          // the same for a car that comes out of the pits, made once
+	line  func() *Model          // the same for a car that begins at the start line, made once
 }
 
 // New prepares the set-independent part of the lap: mesh, corner limits,
@@ -78,7 +80,7 @@ func New(car *cars.Car, track *tracks.Track, cond Conditions, s *Settings) (*Mod
 		return nil, err
 	}
 	m := &Model{
-		car: car, track: track, cond: cond, refine: refine, body: b,
+		car: car, track: track, cond: cond, refine: refine, settings: *s, body: b,
 		reference: b.reference(&cond, car.Aero.DragArea, car.Aero.DownforceArea),
 		cells:     buildMesh(car, track, &cond, refine),
 		eta:       car.Efficiency,
@@ -93,7 +95,8 @@ func New(car *cars.Car, track *tracks.Track, cond Conditions, s *Settings) (*Mod
 		return nil, fmt.Errorf("track %s: %w", track.Name, err)
 	}
 	m.index()
-	m.open = sync.OnceValue(m.fromPits)
+	m.open = sync.OnceValue(func() *Model { return m.from(m.outStart().cell) })
+	m.line = sync.OnceValue(func() *Model { return m.from(0) })
 	m.finer = sync.OnceValues(func() (*Model, error) {
 		finer := *s
 		finer.Refine++
@@ -114,13 +117,12 @@ func checkSettings(s *Settings) error {
 	return nil
 }
 
-// fromPits is the model for a car that leaves the pits: from there to the first
+// from is the model for a car that begins in cell i: from there to the first
 // apex the tyres have not held it back, as they would have a car that came out
 // of the corner before.
-func (m *Model) fromPits() *Model {
+func (m *Model) from(i int) *Model {
 	o := *m
 	o.cells = append([]cell(nil), m.cells...)
-	i := m.outStart().cell
 	for range o.cells {
 		c := &o.cells[i]
 		c.env, c.pulling = c.brake, 0
@@ -134,7 +136,6 @@ func (m *Model) fromPits() *Model {
 	}
 	o.index()
 	o.home, o.homeOnCap = m.home, m.homeOnCap
-	o.open = func() *Model { return &o }
 	return &o
 }
 

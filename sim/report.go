@@ -5,21 +5,16 @@ import (
 	"math"
 )
 
-// lapOf drives one lap, recording, and makes the report of it.
-func (k *Solver) lapOf(total []float64, flying bool) *Lap {
-	var t trip
-	periodic := false
-	if flying {
-		t, periodic = k.flying(total)
-	} else {
-		t = k.out(total)
-	}
+// lapOf drives one passage, recording, and makes the report of it.
+func (k *Solver) lapOf(p passage) *Lap {
+	t, settled := k.carryOut(p)
 	lap := &Lap{
+		Kind:       p.kind,
 		Time:       t.end.t - t.start.t,
 		TimeInGear: make([]float64, k.n),
 		MaxRPM:     make([]float64, k.n),
 		CrossRPM:   make([]float64, k.n-1),
-		Periodic:   periodic,
+		Periodic:   settled,
 		Infeasible: t.fail,
 	}
 	for g := range k.n - 1 {
@@ -28,12 +23,32 @@ func (k *Solver) lapOf(total []float64, flying bool) *Lap {
 	if t.fail != "" {
 		return lap
 	}
+	whole := k.m
+	switch p.kind { // the envelope that the car had
+	case Out:
+		k.m = whole.open()
+	case Start, Restart:
+		k.m = whole.line()
+	}
+	defer func() { k.m = whole }()
 	k.trail(t.last)
+	lap.EngineWork, lap.ClutchHeat = k.work(k.path)
 	k.settleGears(t)
-	k.trace(lap, t, flying)
+	k.trace(lap, t, p.kind == Flying && !p.next)
 	k.events(lap)
 	k.warn(lap)
 	return lap
+}
+
+// rpm is the engine speed (1/min) in gear g at v (m/s), the slipping clutch
+// counted.
+func (k *Solver) rpm(v float64, g int) float64 {
+	d := &k.drives[g]
+	n := k.m.body.rpmAt(v, d.perV)
+	if d.slips {
+		n = math.Max(n, d.hold)
+	}
+	return n
 }
 
 // settleGears fills in the gear engaged while on the limit: the gear of the
@@ -91,7 +106,7 @@ func (k *Solver) sampleAt(p *piece, s, u, t float64) Sample {
 	}
 	return Sample{
 		S: s, T: t, V: v, Gear: int(p.gear) + 1,
-		RPM:   k.m.body.rpmAt(v, k.drives[p.gear].perV),
+		RPM:   k.rpm(v, int(p.gear)),
 		Phase: p.phase, Limit: limit,
 	}
 }
@@ -122,7 +137,7 @@ func (k *Solver) trace(lap *Lap, t trip, flying bool) {
 			}
 			for _, v := range [2]float64{math.Sqrt(p.u0), math.Sqrt(p.u1)} {
 				if p.phase == Driving || p.phase == Limiting {
-					lap.MaxRPM[p.gear] = math.Max(lap.MaxRPM[p.gear], k.m.body.rpmAt(v, k.drives[p.gear].perV))
+					lap.MaxRPM[p.gear] = math.Max(lap.MaxRPM[p.gear], k.rpm(v, int(p.gear)))
 				}
 			}
 		}

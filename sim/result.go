@@ -38,8 +38,24 @@ type ThrottleOn struct {
 	RPM    float64 // 1/min
 }
 
+// Kind says how a lap begins.
+type Kind uint8
+
+const (
+	Flying  Kind = iota // as it ends
+	Out                 // from the pit exit at the pit-lane limit
+	Start               // from a standstill at the start line
+	Restart             // at the start line with a given speed
+)
+
+// String is the word for the kind: "flying", "out", "start" or "restart".
+func (k Kind) String() string {
+	return [...]string{"flying", "out", "start", "restart"}[k]
+}
+
 // Lap is the result of one simulated lap.
 type Lap struct {
+	Kind           Kind
 	Time           float64 // s
 	NumericalError float64 // s, by step halving; see MODEL.md
 	TopSpeed       float64 // m/s
@@ -50,6 +66,8 @@ type Lap struct {
 	TimeInGear     []float64 // s, index 0 = first gear
 	LimiterTime    float64   // s on the limiter
 	MaxRPM         []float64 // 1/min by gear; 0 = never engaged
+	EngineWork     float64   // J at the crank, as the torque table states it (10.7)
+	ClutchHeat     float64   // J lost in the slipping clutch
 	CrossRPM       []float64 // 1/min, shift-light rpm by gear (index 0: from first to second); see MODEL.md
 	Periodic       bool      // no place of the lap resets the speed: converged to its periodic speed
 	Warnings       []string

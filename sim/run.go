@@ -37,6 +37,11 @@ func (p *piece) uAt(s float64) float64 {
 
 func (p *piece) tAt(s float64) float64 {
 	h := p.s1 - p.s0
+	if p.u0 < leastU {
+		// From a standstill: as far in time as in speed (an even push).
+		v0 := math.Sqrt(p.u0)
+		return p.t0 + (p.t1-p.t0)*(math.Sqrt(p.uAt(s))-v0)/(math.Sqrt(p.u1)-v0)
+	}
 	return hermite(p.t0, 1/math.Sqrt(p.u0), p.t1, 1/math.Sqrt(p.u1), h, (s-p.s0)/h)
 }
 
@@ -336,6 +341,18 @@ func (m *Model) pull(st *state, c *cell, gear int, d *drive, sEnd float64, last 
 		by = &off
 		last.u = 0
 	}
+	closing := math.Inf(1) // v² at which a slipping clutch closes
+	if d.slips && !over {
+		v := m.body.speedAt(d.hold, d.perV)
+		if st.u < v*v*(1-1e-12) {
+			closing = v * v
+			slip := *d
+			slip.slipped = true
+			by = &slip
+			last.u = 0
+		}
+		h = m.slowStep(st, c, by, h)
+	}
 	u1, dt, d0, d1, g0, g1 := m.step(st, h, by, last)
 	if g0 != g1 && h > 1e-2 {
 		// Tyres hand over to the engine, or back, inside the step: end it
@@ -349,6 +366,16 @@ func (m *Model) pull(st *state, c *cell, gear int, d *drive, sEnd float64, last 
 		last.u = 0 // the next step may drive again
 	}
 	pc.s1, pc.u1, pc.d0, pc.d1, pc.t1 = st.s+h, u1, d0, d1, st.t+dt
+	if u1 > closing {
+		if s := pc.where(closing); s-pc.s0 > 1e-9 {
+			cut(&pc, s, closing)
+			h = s - pc.s0
+		}
+		u1 = pc.u1
+	}
+	if !math.IsInf(closing, 1) {
+		last.u = 0 // the next step may have the clutch closed
+	}
 	if d.ideal == nil && u1 > d.uLimit && st.u < d.uLimit*(1-1e-12) {
 		s := pc.where(d.uLimit)
 		if s-pc.s0 > 1e-9 {

@@ -17,6 +17,7 @@ type Solver struct {
 	arrivals []arrival
 	here     []int   // arrivals at the apex at hand
 	chain    []int   // labels of a passage, last first
+	launch   []piece // from a standstill to where the passage takes over
 	path     []piece // the lap as chosen
 	gears    []int
 	easy     func(u float64) *drive // the natural gear
@@ -37,6 +38,7 @@ func (m *Model) NewSolver() *Solver {
 
 // set prepares the gears of a set.
 func (k *Solver) set(total []float64) {
+	k.launch = k.launch[:0]
 	for g := range k.n {
 		k.drives[g] = k.m.body.newDrive(total[g], k.m.eta[k.first+g])
 	}
