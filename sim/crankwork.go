@@ -13,26 +13,27 @@ func (k *Solver) work(path []piece) (crank, clutch float64) {
 		if p.phase == Shifting || p.s1 <= p.s0 {
 			continue
 		}
-		if p.u0 < leastU {
-			// From a standstill: in the root of the way, in which speed is
-			// smooth.
-			w, c := k.gauss(0, 1, func(g float64) (float64, float64) {
-				s := p.s0 + (p.s1-p.s0)*g*g
-				w, c := k.workPerMetre(p, s)
-				f := 2 * g * (p.s1 - p.s0)
+		on := p.phase == Capped || p.phase == Driving && k.onEnvelope(p)
+		if !on && p.u0 < 0.9*p.u1 {
+			// Near a standstill the integrand runs on 1/v: over the speed of an
+			// even push, not over the way.
+			perU := (p.s1 - p.s0) / (p.u1 - p.u0)
+			w, c := k.gauss(math.Sqrt(p.u0), math.Sqrt(p.u1), func(v float64) (float64, float64) {
+				w, c := k.workPerMetre(p, p.s0+(v*v-p.u0)*perU, false)
+				f := 2 * v * perU
 				return w * f, c * f
 			})
 			crank, clutch = crank+w, clutch+c
 			continue
 		}
 		parts := 1
-		if p.phase == Capped {
+		if on {
 			parts = envSub // kinks of the envelope lie on its nodes
 		}
 		h := (p.s1 - p.s0) / float64(parts)
 		for j := range parts {
 			a := p.s0 + h*float64(j)
-			w, c := k.gauss(a, a+h, func(s float64) (float64, float64) { return k.workPerMetre(p, s) })
+			w, c := k.gauss(a, a+h, func(s float64) (float64, float64) { return k.workPerMetre(p, s, on) })
 			crank, clutch = crank+w, clutch+c
 		}
 	}
@@ -50,16 +51,27 @@ func (k *Solver) gauss(a, b float64, f func(x float64) (float64, float64)) (y, z
 	return y, z
 }
 
+// onEnvelope says whether a piece at full throttle follows the envelope, as
+// those do on which the tyres take all that they can.
+func (k *Solver) onEnvelope(p *piece) bool {
+	c := &k.m.cells[p.cell]
+	x0, x1 := c.inside(k.m.wrap(p.s0)), c.inside(k.m.wrap(p.s0)+p.s1-p.s0)
+	return !c.free && p.u0 >= c.capAt(x0)*(1-onShare) && p.u1 >= c.capAt(x1)*(1-onShare)
+}
+
+// inside is s (m, 0 to the lap's length) as a distance (m) into the cell.
+func (c *cell) inside(s float64) float64 { return math.Max(0, math.Min(s-c.s, c.h)) }
+
 // workPerMetre is the work at the crank and the heat in the clutch (J/m) at s
-// (m) in a piece.
-func (k *Solver) workPerMetre(p *piece, s float64) (crank, clutch float64) {
+// (m) in a piece, which may follow the envelope.
+func (k *Solver) workPerMetre(p *piece, s float64, on bool) (crank, clutch float64) {
 	b, d := k.m.body, &k.drives[p.gear]
 	w := k.m.wrap(s)
 	c := k.m.cellAt(w)
-	x := math.Max(0, math.Min(w-c.s, c.h))
+	x := c.inside(w)
 	at := c.at(x)
 	u := p.uAt(s)
-	if p.phase == Capped {
+	if on {
 		u = c.capAt(x)
 	}
 	v := math.Sqrt(u)
@@ -76,10 +88,10 @@ func (k *Solver) workPerMetre(p *piece, s float64) (crank, clutch float64) {
 		f := b.at(&at, v).resist + (b.mass+turning)*a
 		return f*r/(d.ratio*d.eta) + b.boxDrag
 	}
-	switch p.phase {
-	case Limiting:
+	switch {
+	case p.phase == Limiting:
 		torque = need(0)
-	case Capped:
+	case on:
 		j, _ := c.span(x)
 		torque = need(0.5 * c.capSlope(j, x))
 	default:

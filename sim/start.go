@@ -150,7 +150,7 @@ func (k *Solver) restart(total []float64, speed float64) trip {
 		}
 		return t
 	}
-	if !(st.u > leastU) || math.IsInf(speed, 1) {
+	if !(speed*math.Abs(speed) > leastU) || math.IsInf(speed, 1) {
 		return fail("a restart at %.1f km/h: not above %.1f km/h", 3.6*speed, 3.6*math.Sqrt(leastU))
 	}
 	if most := m.cells[0].cap0; st.u > most*(1+1e-9) {
