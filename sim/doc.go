@@ -17,6 +17,8 @@
 //	NewSolver     working memory of one goroutine
 //	LapTime       the inner loop of a search: a number
 //	Lap, OutLap   the same with trace, shifts, warnings and numerical error
+//	StartLap      from a standstill; RestartLap: from a speed on the start line
+//	Stint         laps on end, and the fuel that they burn
 //	zone.go       the pieces of a lap for a search that bounds and shares them
 //
 // A set that cannot drive the lap is no error: the Lap says why in Infeasible.

@@ -212,3 +212,12 @@ func (m *Model) slowStep(st *state, c *cell, d *drive, h float64) float64 {
 	most := share / float64(int(1)<<m.refine) * st.u / (2 * math.Abs(a))
 	return math.Min(h, math.Max(most, 1e-3))
 }
+
+// RestartLimit is the greatest speed (m/s) that a car may have at the start line
+// for the corners ahead of it, +Inf where there is none.
+func (m *Model) RestartLimit() float64 {
+	if u := m.line().cells[0].cap0; u < topU {
+		return math.Sqrt(u)
+	}
+	return math.Inf(1)
+}

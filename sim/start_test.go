@@ -124,7 +124,7 @@ func TestStandingStartAtTheLimitOfGrip(t *testing.T) {
 // The hand calculation at the head of the demo car's file: 0 to 100 km/h on the
 // rear tyres alone in 2.533 s (load sensitivity taken at the mean square speed).
 func TestStandingStartOfTheDemoCar(t *testing.T) {
-	lap := model2(t, "", 20).StartLap([]float64{8, 6.51, 5.15, 4.28, 3.69, 3.26})
+	lap := demoModel(t, "", 20).StartLap([]float64{8, 6.51, 5.15, 4.28, 3.69, 3.26})
 	require.Empty(t, lap.Infeasible)
 	for i, s := range lap.Samples {
 		if v := 100 * kmh; s.V >= v {
@@ -137,8 +137,8 @@ func TestStandingStartOfTheDemoCar(t *testing.T) {
 	t.Fatal("never at 100 km/h")
 }
 
-// model2 is the demo car on an embedded circuit, or on a straight of 1 km.
-func model2(t testing.TB, circuit string, fuel float64) *Model {
+// demoModel is the demo car on an embedded circuit, or on a straight of 1 km.
+func demoModel(t testing.TB, circuit string, fuel float64) *Model {
 	t.Helper()
 	track := newTrack().straight(1000).t
 	if circuit != "" {
@@ -154,7 +154,7 @@ func model2(t testing.TB, circuit string, fuel float64) *Model {
 // its time.
 func TestRestartIsTheRestOfAStart(t *testing.T) {
 	set := demoRatios()
-	m := model2(t, "", 20)
+	m := demoModel(t, "", 20)
 	start := m.StartLap(set)
 	for _, gear := range []int{2, 3, 5} {
 		for i := range start.Samples {
@@ -189,7 +189,7 @@ func TestRestartIsAnOutLapFromTheLine(t *testing.T) {
 // little quicker: it need not end as it began.
 func TestRestartAtTheFlyingLapsSpeed(t *testing.T) {
 	for _, name := range circuits() {
-		m := model2(t, name, 20)
+		m := demoModel(t, name, 20)
 		flying := m.Lap(demoRatios())
 		again := m.RestartLap(demoRatios(), flying.Samples[0].V)
 		require.Empty(t, again.Infeasible, name)
@@ -207,7 +207,7 @@ func TestEveryKindOfLapOnEveryCircuit(t *testing.T) {
 	for _, name := range circuits() {
 		fine, err := New(demoCar(t), embedded(t, name), stillAir(20), &Settings{Refine: 3})
 		require.NoError(t, err)
-		k, m := fine.NewSolver(), model2(t, name, 20)
+		k, m := fine.NewSolver(), demoModel(t, name, 20)
 		for _, c := range []struct {
 			lap  *Lap
 			kind Kind
@@ -246,7 +246,7 @@ func TestEveryKindOfLapOnEveryCircuit(t *testing.T) {
 
 func TestStartsThatCannotBe(t *testing.T) {
 	set := demoRatios()
-	m := model2(t, "quayside", 20)
+	m := demoModel(t, "quayside", 20)
 	for what, c := range map[string]struct {
 		speed float64
 		says  string
@@ -274,6 +274,10 @@ func TestStartsThatCannotBe(t *testing.T) {
 	in, err := New(demoCar(t), b.t, stillAir(20), nil)
 	require.NoError(t, err)
 	require.Contains(t, in.RestartLap(set, 40).Infeasible, "above the corner and braking limit of")
+	most := in.RestartLimit()
+	require.Empty(t, in.RestartLap(set, most).Infeasible)
+	require.NotEmpty(t, in.RestartLap(set, most*1.001).Infeasible)
+	require.True(t, math.IsInf(demoModel(t, "", 20).RestartLimit(), 1))
 
 	// Up a grade of 45° the car does not move off.
 	up := newTrack()
@@ -288,7 +292,7 @@ func TestStartsThatCannotBe(t *testing.T) {
 
 // A passage needs no new memory once the solver has driven one.
 func TestStartNeedsNoMemory(t *testing.T) {
-	k, set := model2(t, "quayside", 20).NewSolver(), demoRatios()
+	k, set := demoModel(t, "quayside", 20).NewSolver(), demoRatios()
 	k.StartTime(set)
 	k.RestartTime(set, 30)
 	require.Zero(t, testing.AllocsPerRun(3, func() { k.StartTime(set); k.RestartTime(set, 30) }))

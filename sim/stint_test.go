@@ -53,13 +53,13 @@ func TestWorkAtPartThrottle(t *testing.T) {
 func TestStintIsItsLaps(t *testing.T) {
 	set := demoRatios()
 	for _, first := range []Kind{Flying, Out, Start} {
-		r, err := model2(t, "quayside", 8).Stint(context.Background(), set, 3, first)
+		r, err := demoModel(t, "quayside", 8).Stint(context.Background(), set, 3, first)
 		require.NoError(t, err)
 		require.Empty(t, r.Infeasible)
 		require.False(t, r.Joined)
 		fuel, sum, slack := 8.0, 0.0, 0.0
 		for i, l := range r.Laps {
-			m := model2(t, "quayside", fuel)
+			m := demoModel(t, "quayside", fuel)
 			alone := m.Lap(set)
 			want := Flying
 			if i == 0 {
@@ -84,7 +84,7 @@ func TestStintIsItsLaps(t *testing.T) {
 	}
 	fine, err := New(demoCar(t), embedded(t, "quayside"), stillAir(8), &Settings{Refine: 3})
 	require.NoError(t, err)
-	a, b := model2(t, "quayside", 8).StartLap(set), fine.StartLap(set)
+	a, b := demoModel(t, "quayside", 8).StartLap(set), fine.StartLap(set)
 	numtest.Equal(t, "work on shorter steps (J)", b.EngineWork, a.EngineWork, 0, 1e-4)
 	numtest.Equal(t, "heat in the clutch on shorter steps (J)", b.ClutchHeat, a.ClutchHeat, 0, 1e-5)
 }
@@ -92,7 +92,7 @@ func TestStintIsItsLaps(t *testing.T) {
 // Where nothing resets the speed a lap begins as the one before it ended, and
 // after a standing start the laps come to the flying lap.
 func TestStintOnAnOval(t *testing.T) {
-	m := model2(t, "saltmere", 20)
+	m := demoModel(t, "saltmere", 20)
 	r, err := m.Stint(context.Background(), demoRatios(), 4, Start)
 	require.NoError(t, err)
 	require.True(t, r.Joined)
@@ -102,13 +102,13 @@ func TestStintOnAnOval(t *testing.T) {
 		require.Equal(t, ss[len(ss)-1].Gear, r.Laps[i].Lap.Samples[0].Gear)
 	}
 	last := r.Laps[3]
-	alone := model2(t, "saltmere", last.Fuel).Lap(demoRatios())
+	alone := demoModel(t, "saltmere", last.Fuel).Lap(demoRatios())
 	numtest.Equal(t, "the fourth lap (s)", alone.Time, last.Lap.Time, 1e-3, 0)
 }
 
 func TestStintsThatCannotBe(t *testing.T) {
 	ctx, set := context.Background(), demoRatios()
-	m := model2(t, "quayside", 3)
+	m := demoModel(t, "quayside", 3)
 	r, err := m.Stint(ctx, set, 4, Flying)
 	require.NoError(t, err)
 	require.Contains(t, r.Infeasible, "lap 3 of 4: the fuel runs out:")
