@@ -15,8 +15,8 @@ var unitSuffixes = []string{
 	"_m", "_mm", "_km", "_m2", "_deg",
 	// time and what follows from it
 	"_s", "_ms", "_min", "_kmh", "_mph", "_rpm",
-	// mass, force, pressure, power
-	"_kg", "_kgm2", "_kgm3", "_n", "_nm", "_kw", "_hpa",
+	// mass, force, power, energy, pressure
+	"_kg", "_kgm2", "_kgm3", "_n", "_nm", "_kw", "_kj", "_hpa",
 	// temperature (degrees Celsius), per cent
 	"_c", "_pct", "_percent",
 	// quotients

@@ -83,7 +83,7 @@ func (a *app) runPlot(c *cobra.Command, o *plotOptions) error {
 	if err := o.output.check(); err != nil {
 		return err
 	}
-	d, err := o.drive()
+	d, err := o.drive(c.Context())
 	if err != nil {
 		return err
 	}

@@ -36,7 +36,8 @@ var contract = map[string]map[string]string{
 	"lap": {
 		"schema_version": "number", "lap_time_s": "number", "top_speed_kmh": "number", "numerical_error_s": "number", "shifts": "list",
 		"shifts[].distance_m": "number", "shifts[].from": "number", "shifts[].to": "number", "shifts[].rpm_before": "number",
-		"shifts[].rpm_after": "number", "shifts[].speed_kmh": "number",
+		"shifts[].rpm_after": "number", "shifts[].speed_kmh": "number", "kind": "string", "laps": "list", "laps[].kind": "string",
+		"laps[].lap_time_s": "number", "laps[].fuel_burnt_kg": "number?", "fuel_burnt_kg": "number?", "average_lap_time_s": "number",
 	},
 	"whatif": {
 		"schema_version": "number", "base": "object", "answers": "list", "answers[].set": "list", "answers[].lap_time_s": "number",
@@ -108,6 +109,8 @@ func TestJSONContract(t *testing.T) {
 	require.NoError(t, err)
 	lap, err := BuildLap(fixtureLapInput())
 	require.NoError(t, err)
+	run, err := BuildLap(fixtureRun())
+	require.NoError(t, err)
 	study, err := StudyLayouts(6, false)
 	require.NoError(t, err)
 	barrel, err := BuildBarrel(fixtureBox(5, "Heron (invented)"), nil)
@@ -117,7 +120,7 @@ func TestJSONContract(t *testing.T) {
 		view    View
 	}{
 		"proved sheet": {"sheet", proved}, "given sheet": {"sheet", given}, "what-if": {"whatif", whatif},
-		"lap": {"lap", lap}, "study": {"barrel", study}, "barrel": {"barrel", barrel}, "listing": {"list", fixtureListing()},
+		"lap": {"lap", lap}, "run": {"lap", run}, "study": {"barrel", study}, "barrel": {"barrel", barrel}, "listing": {"list", fixtureListing()},
 	} {
 		t.Run(name, func(t *testing.T) {
 			root := parse(t, renderJSON(t, c.view))

@@ -17,10 +17,12 @@ import (
 type LapInput struct {
 	CarName, TrackName string
 	Set                *gearbox.Set
-	SetName            string // where it comes from: "--set", "fitted set of wren.toml"
-	Lap                *sim.Lap
-	LimiterRPM         float64 // 1/min
-	PullingRPM         float64 // 1/min; 0 = not stated
+	SetName            string     // where it comes from: "--set", "fitted set of wren.toml"
+	Lap                *sim.Lap   // of a report on one lap
+	Stint              *sim.Stint // of a report on a run; Lap is then nil
+	FuelConsumption    float64    // kg/J; 0 = not stated
+	LimiterRPM         float64    // 1/min
+	PullingRPM         float64    // 1/min; 0 = not stated
 	Weather            Weather
 	Trace              bool // put the samples into the report
 	Files              []InputFile
@@ -62,7 +64,8 @@ type TracePoint struct {
 	LimitKmh  *float64 `json:"limit_kmh"` // corner and braking limit; nil where there is none
 }
 
-// LapReport is one lap with one set.
+// LapReport is one lap with one set, or a run of laps of which the quickest is
+// shown.
 type LapReport struct {
 	Schema          int          `json:"schema_version"`
 	Car             string       `json:"car"`
@@ -71,8 +74,10 @@ type LapReport struct {
 	Set             []string     `json:"set"`
 	FinalDrive      Teeth        `json:"final_drive"`
 	Drop            *Teeth       `json:"drop"`
+	Kind            string       `json:"kind"` // flying, out, start, restart, run
 	LapTimeS        float64      `json:"lap_time_s"`
 	NumericalErrorS float64      `json:"numerical_error_s"`
+	StartSpeedKmh   float64      `json:"start_speed_kmh"` // where the lap begins
 	TopSpeedKmh     float64      `json:"top_speed_kmh"`
 	TopSpeedAtM     float64      `json:"top_speed_at_m"`
 	LimiterS        float64      `json:"on_limiter_s"`
@@ -85,27 +90,42 @@ type LapReport struct {
 	Conditions      Conditions   `json:"conditions"`
 	Inputs          []InputRef   `json:"inputs"`
 	Warnings        []string     `json:"warnings"`
+
+	// Of all laps; those above are of the lap shown.
+	Laps               []LapOfRun `json:"laps"` // one, or those of the run
+	RunTimeS           float64    `json:"run_time_s"`
+	RunNumericalErrorS float64    `json:"run_numerical_error_s"`
+	AverageLapTimeS    float64    `json:"average_lap_time_s"`
+	FuelBurntKg        *float64   `json:"fuel_burnt_kg"` // nil where the car file does not state its consumption
+	FuelLeftKg         *float64   `json:"fuel_left_kg"`
 }
 
-// BuildLap makes the report of one lap. A set that cannot drive the lap is
+// BuildLap makes the report of one lap, or of a run. A set that cannot drive the lap is
 // ErrCannotDrive with place and numbers.
 func BuildLap(in LapInput) (*LapReport, error) {
-	if in.Set == nil || in.Lap == nil {
+	switch {
+	case in.Set == nil || in.Lap == nil && in.Stint == nil:
 		return nil, ErrNoSet
-	}
-	lap := in.Lap
-	if lap.Infeasible != "" {
-		return nil, fmt.Errorf("%w: %s", ErrCannotDrive, lap.Infeasible)
+	case in.Stint != nil && in.Stint.Infeasible != "":
+		return nil, fmt.Errorf("%w: %s", ErrCannotDrive, in.Stint.Infeasible)
+	case in.Stint == nil && in.Lap.Infeasible != "":
+		return nil, fmt.Errorf("%w: %s", ErrCannotDrive, in.Lap.Infeasible)
 	}
 	r := &LapReport{
 		Schema: SchemaVersion, Car: in.CarName, Track: in.TrackName, SetName: in.SetName, Set: setTeeth(in.Set),
 		FinalDrive: *teeth(in.Set.Final), Drop: teeth(in.Set.Drop),
-		LapTimeS: roundTo(lap.Time, timeDecimals), NumericalErrorS: ceilTo(lap.NumericalError, timeDecimals),
-		TopSpeedKmh: roundTo(lap.TopSpeed*units.ToKmh, speedDecimals), TopSpeedAtM: roundTo(lap.TopSpeedAt, distDecimals),
-		LimiterS: roundTo(lap.LimiterTime, timeDecimals), LimiterRPM: wholeRPM(in.LimiterRPM), PullingRPM: wholeRPM(in.PullingRPM),
-		Shifts: []LapShift{}, ThrottleOns: throttleOns(lap), Conditions: conditions(in.Weather), Inputs: inputRefs(in.Files),
-		Warnings: unique(append(append([]string{}, in.Warnings...), lap.Warnings...)),
+		LimiterRPM: wholeRPM(in.LimiterRPM), PullingRPM: wholeRPM(in.PullingRPM),
+		Shifts: []LapShift{}, Conditions: conditions(in.Weather), Inputs: inputRefs(in.Files),
 	}
+	lap := r.run(in)
+	r.LapTimeS, r.NumericalErrorS = roundTo(lap.Time, timeDecimals), ceilTo(lap.NumericalError, timeDecimals)
+	if len(lap.Samples) > 0 {
+		r.StartSpeedKmh = roundTo(lap.Samples[0].V*units.ToKmh, speedDecimals)
+	}
+	r.TopSpeedKmh, r.TopSpeedAtM = roundTo(lap.TopSpeed*units.ToKmh, speedDecimals), roundTo(lap.TopSpeedAt, distDecimals)
+	r.LimiterS = roundTo(lap.LimiterTime, timeDecimals)
+	r.ThrottleOns = throttleOns(lap)
+	r.Warnings = unique(append(append([]string{}, in.Warnings...), lap.Warnings...))
 	for i, p := range in.Set.Pairs {
 		g := Gear{LayshaftTeeth: p.Layshaft, MainshaftTeeth: p.Mainshaft}
 		one := LapGear{
@@ -170,6 +190,7 @@ func (r *LapReport) Check() error {
 	if !(math.Abs(sum-r.LapTimeS) <= 1e-5) {
 		c.fault("the times in the gears add up to %s s, the lap is %s s", fixed(sum, timeDecimals), fixed(r.LapTimeS, timeDecimals))
 	}
+	r.checkLaps(c)
 	for _, s := range r.Shifts {
 		if s.To > s.From && s.RPMAfter >= s.RPMBefore || s.To < s.From && s.RPMAfter <= s.RPMBefore || s.To == s.From {
 			c.fault("shift %d to %d at %g m goes from %d to %d rpm", s.From, s.To, s.DistanceM, s.RPMBefore, s.RPMAfter)
@@ -202,8 +223,13 @@ func (r *LapReport) Text(w io.Writer, opt TextOptions) error {
 	if r.Drop != nil {
 		p.label("drop pair", drivePhrase(*r.Drop))
 	}
+	p.label("kind", r.kindPhrase(d))
 	textConditions(p, d, r.Conditions)
-	p.blank()
+	if r.Kind == kindRun {
+		r.textRun(p, d)
+	} else {
+		p.blank()
+	}
 	lap := seconds(r.LapTimeS) + " s"
 	if r.LapTimeS >= secondsPerMinute {
 		lap += " (" + clock(r.LapTimeS) + ")"
@@ -211,6 +237,9 @@ func (r *LapReport) Text(w io.Writer, opt TextOptions) error {
 	p.label("lap", fmt.Sprintf("%s, numerical error below %s ms", lap, milliseconds(r.NumericalErrorS)))
 	p.label("top speed", fmt.Sprintf("%s at %s from the line", d.speedWithUnit(r.TopSpeedKmh), d.distWithUnit(r.TopSpeedAtM)))
 	p.label("limiter", fmt.Sprintf("%d rpm, %s s of the lap on it", r.LimiterRPM, seconds(r.LimiterS)))
+	if r.Kind != kindRun {
+		r.textFuel(p, d)
+	}
 	r.textGears(p)
 	r.textShifts(p, d)
 	p.heading("THROTTLE-ON PLACES: engine speed where full throttle goes on")
@@ -218,7 +247,10 @@ func (r *LapReport) Text(w io.Writer, opt TextOptions) error {
 	textWarnings(p, r.Warnings)
 	p.heading("WHAT IT RESTS ON")
 	p.hang("- ", "A simulation that was not matched to a logged lap: its own error is not known.")
-	p.hang("- ", "Shifts at the loss-free crossing of tractive effort, with the shift time allowed for, and hold-or-shift before braking; the full shift schedule comes later.")
+	p.hang("- ", "Shifts where they cost the least time on the lap, the shift time counted: early, late or not at all where that is quicker.")
+	if r.FuelBurntKg != nil {
+		p.hang("- ", "Fuel burnt: work of the engine at the crank x the consumption of the car file at full throttle; nothing off throttle. A lap is driven with the fuel on board when it begins.")
+	}
 	textInputs(p, r.Inputs)
 	return p.flush(w)
 }

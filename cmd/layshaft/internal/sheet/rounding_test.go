@@ -93,7 +93,7 @@ func TestPrintedNumbersAddUp(t *testing.T) {
 // Every JSON key of a number ends in its unit, or is one of the counts, names
 // and rpm values whose key says it already.
 func TestKeysEndInTheirUnit(t *testing.T) {
-	suffixes := []string{"_s", "_m", "_km", "_kmh", "_kg", "_kgm3", "_c", "_hpa", "_pct", "_deg", "_rpm", "_ratio", "_count", "_min", "_teeth", "_version"}
+	suffixes := []string{"_s", "_m", "_km", "_kmh", "_kg", "_kgm3", "_kj", "_c", "_hpa", "_pct", "_deg", "_rpm", "_ratio", "_count", "_min", "_teeth", "_version"}
 	bare := []string{"gear", "ratio", "from", "to", "fork", "stack_position", "rpm_after_upshift", "rpm_drop", "rpm_before", "rpm_after"}
 	seen := map[reflect.Type]bool{}
 	var walk func(reflect.Type)
