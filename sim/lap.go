@@ -212,7 +212,8 @@ func (k *Solver) anyFrom(u float64) []int {
 // outStart is where an out lap begins.
 func (m *Model) outStart() state {
 	i := m.cellIndex(m.wrap(m.track.PitExit))
-	st := state{cell: i, x: m.wrap(m.track.PitExit) - m.cells[i].s, s: m.wrap(m.track.PitExit)}
+	s := m.wrap(m.track.PitExit)
+	st := state{cell: i, x: math.Max(s-m.cells[i].s, 0), s: s} // cells are found to 1 nm
 	u := m.track.PitLimit * m.track.PitLimit
 	st.u = math.Min(u, m.cells[i].capAt(st.x))
 	return st
