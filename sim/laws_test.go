@@ -215,6 +215,12 @@ func TestEveryLapIsFinite(t *testing.T) {
 		lap, out := bounded(m, set)
 		checkFinite(t, "lap", lap)
 		checkFinite(t, "out lap", out)
+		start, again := m.StartLap(set), m.RestartLap(set, rapid.Float64Range(2, 60).Draw(t, "restart"))
+		if start.Infeasible == "" {
+			start.Samples = start.Samples[1:] // the first is at a standstill
+		}
+		checkFinite(t, "standing start", start)
+		checkFinite(t, "restart", again)
 		// 150 m/s is more than the model considers.
 		if lap.Infeasible == "" && lap.Time < b.t.Length/150 {
 			t.Fatalf("a lap of %g m in %g s", b.t.Length, lap.Time)
