@@ -219,20 +219,38 @@ func (b *body) brakeLimit(p *place, l *loads) float64 {
 	if hi == 0 {
 		return 0
 	}
-	// total(x) - x falls from total(0) > 0; the transfer moves load between
-	// axles of falling mu, so total(x) <= about total(0). Bisection is safe
-	// where an axle lets go.
-	for total(hi) > hi {
+	// total(x) - x falls from total(0) > 0 with a slope near -1: the transfer
+	// moves load between axles of falling mu, so total(x) is about total(0).
+	// False position on the spare force reaches rounding in a few turns; where
+	// an axle lets go the spare force jumps and bisection finds the place.
+	fl, fh := hi, 0.0
+	for {
+		if fh = total(hi) - hi; fh <= 0 {
+			break
+		}
+		lo, fl = hi, fh
 		hi *= 1.2
 	}
-	for range 60 {
+	if fh == 0 {
+		return hi
+	}
+	for i := range 80 {
 		mid := 0.5 * (lo + hi)
-		if total(mid) >= mid {
-			lo = mid
-		} else {
-			hi = mid
+		if i%4 != 3 {
+			if x := (lo*fh - hi*fl) / (fh - fl); x > lo && x < hi {
+				mid = x
+			}
 		}
-		if hi-lo < 1e-9*hi {
+		f := total(mid) - mid
+		if f >= 0 {
+			lo, fl = mid, f
+		} else {
+			hi, fh = mid, f
+		}
+		if math.Abs(f) <= 1e-12*mid {
+			return mid
+		}
+		if hi-lo < 1e-10*hi {
 			break
 		}
 	}
