@@ -119,11 +119,15 @@ func (b *body) pullOnly(p *place, u float64, d *drive) float64 {
 	return (f - l.resist) / (b.mass + m)
 }
 
-// coastDecel is the retardation (m/s²) while no gear drives; the wheels turn
+// coastAccel is the acceleration (m/s²) while no gear drives; the wheels turn
 // on (9.1).
-func (b *body) coastAccel(p *place, v float64) float64 {
+func (b *body) coastAccel(p *place, v float64) float64 { return b.coastPushed(p, v, 0) }
+
+// coastPushed is the same with a power (W) that the engine's spin gives back
+// (9.2).
+func (b *body) coastPushed(p *place, v, power float64) float64 {
 	l := b.at(p, v)
 	r := b.r0 + b.growth*v*v
 	turning := b.wheelInertia * (1 - 2*b.growth*v*v/r) / (r * r)
-	return -l.resist / (b.mass + turning)
+	return (power/v - l.resist) / (b.mass + turning)
 }

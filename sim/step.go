@@ -108,15 +108,17 @@ func (m *Model) regimeChange(st *state, h, u1, d0, d1 float64, g0 bool, d *drive
 // one fourth-order step in time. ret (J) is spin energy that the engine gives
 // back, spread evenly over the time. It returns the piece.
 func (m *Model) coast(st *state, gear int, tau, ret float64) piece {
+	return m.coastWithin(st, gear, tau, ret/tau, math.Inf(1))
+}
+
+// coastWithin is coast with a power (W) that knows no place further than reach
+// (m) ahead.
+func (m *Model) coastWithin(st *state, gear int, tau, power, reach float64) piece {
 	pc := piece{cell: int32(st.cell), gear: int8(gear), phase: Shifting, s0: st.s, u0: st.u, t0: st.t}
 	v0 := math.Sqrt(st.u)
 	acc := func(dist, v float64) float64 {
-		p := m.placeAhead(st, dist)
-		a := m.body.coastAccel(&p, v)
-		if ret > 0 {
-			a += ret / (tau * v * m.body.mass)
-		}
-		return a
+		p := m.placeAhead(st, math.Min(dist, reach))
+		return m.body.coastPushed(&p, v, power)
 	}
 	a1 := acc(0, v0)
 	v2 := v0 + 0.5*tau*a1
@@ -134,16 +136,56 @@ func (m *Model) coast(st *state, gear int, tau, ret float64) piece {
 	return pc
 }
 
+// coastSmooth is coastWithin for tau (s) or, if sooner, to where the road or
+// the air changes at a stroke: no step crosses that, or the lap would jump as
+// the shift moves past it.
+func (m *Model) coastSmooth(st *state, gear int, tau, power float64) piece {
+	from := *st
+	pc := m.coastWithin(st, gear, tau, power, math.Inf(1))
+	x, last := m.cells[from.cell].h-from.x, pc.s1-pc.s0
+	for i := from.cell; x < last+1e-7; {
+		if m.cells[i].breaks && x > 1e-7 {
+			break
+		}
+		if i++; i == len(m.cells) {
+			i = 0
+		}
+		x += m.cells[i].h
+	}
+	if x >= last-1e-7 {
+		return pc
+	}
+	tau = pc.tAt(pc.s0+x) - pc.t0
+	for range 4 {
+		*st = from
+		pc = m.coastWithin(st, gear, tau, power, x-1e-9)
+		miss := x - (pc.s1 - pc.s0)
+		if math.Abs(miss) < 1e-9 {
+			break
+		}
+		tau += miss / math.Sqrt(pc.u1)
+	}
+	*st = from
+	m.jump(st, x)
+	pc.s1 = st.s
+	st.u, st.t = pc.u1, pc.t1
+	return pc
+}
+
 // pause rolls st without drive for the time of a shift. Where the car meets the
 // envelope it follows it for as long as it would otherwise rise above, and rolls
 // on where it would not.
 func (m *Model) pause(st *state, gear int, tau, ret, sEnd float64, out []piece) []piece {
-	end := st.t + tau
+	end, power := st.t+tau, ret/tau
+	if tau <= 0 {
+		return out
+	}
 	for st.t < end-1e-12 && st.s < sEnd-1e-9 {
 		from := *st
-		pc := m.coast(st, gear, end-from.t, ret*(end-from.t)/tau)
+		pc := m.coastSmooth(st, gear, end-from.t, power)
 		if st.s <= sEnd && !m.above(st) {
-			return append(out, pc)
+			out = append(out, pc)
+			continue
 		}
 		// Find where on the way it meets the envelope or the end.
 		lo, hi := 0.0, pc.s1-pc.s0
@@ -161,7 +203,8 @@ func (m *Model) pause(st *state, gear int, tau, ret, sEnd float64, out []piece) 
 		q := from
 		m.jump(&q, hi)
 		q.t, q.u = pc.tAt(pc.s0+hi), pc.uAt(pc.s0+hi)
-		if hi > 1e-7 {
+		rolled := hi > 1e-7
+		if rolled {
 			cut(&pc, pc.s0+hi, q.u)
 			pc.t1 = q.t
 			out = append(out, pc)
@@ -172,23 +215,21 @@ func (m *Model) pause(st *state, gear int, tau, ret, sEnd float64, out []piece) 
 			return out
 		}
 		st.u = math.Min(st.u, m.cells[st.cell].capAt(st.x))
-		// Along the envelope, part by part.
-		for st.t < end-1e-12 && st.s < sEnd-1e-9 {
+		// Along the envelope, part by part; one part in any case where it did
+		// not roll, so that every turn makes way.
+		for first := true; st.t < end-1e-12 && st.s < sEnd-1e-9; first = false {
 			c := &m.cells[st.cell]
 			part := c.h / envSub
 			j := min(int(st.x/part+1e-9), envSub-1)
 			x := math.Min(float64(j+1)*part, st.x+sEnd-st.s)
 			p := c.at(0.5 * (st.x + x))
-			if 2*m.body.coastAccel(&p, math.Sqrt(st.u)) < (c.env[j+1]-c.env[j])/part {
+			if (rolled || !first) && 2*m.body.coastPushed(&p, math.Sqrt(st.u), power) < (c.env[j+1]-c.env[j])/part {
 				break
 			}
 			pc := m.along(st, c, gear, x)
 			pc.phase = Shifting
 			out = append(out, pc)
 			m.advance(st, pc.s1-pc.s0, pc.u1, pc.t1)
-		}
-		if st.t == from.t {
-			break
 		}
 	}
 	return out
