@@ -69,6 +69,7 @@ type Lap struct {
 	EngineWork     float64   // J at the crank, as the torque table states it (10.7)
 	ClutchHeat     float64   // J lost in the slipping clutch
 	CrossRPM       []float64 // 1/min, shift-light rpm by gear (index 0: from first to second); see MODEL.md
+	Energy         Energy    // where the energy went, see MODEL.md
 	Periodic       bool      // no place of the lap resets the speed: converged to its periodic speed
 	Warnings       []string
 	Infeasible     string // not empty: the set cannot drive this lap, with place and numbers

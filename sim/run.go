@@ -9,6 +9,7 @@ type piece struct {
 	cell   int32
 	gear   int8 // index, 0 = first
 	phase  Phase
+	along  bool    // it follows the envelope: v² between its ends is capAt
 	s0, s1 float64 // m, unwrapped distance
 	u0, u1 float64 // m²/s²
 	d0, d1 float64 // m/s², slopes du/ds
@@ -233,7 +234,7 @@ func (m *Model) along(st *state, c *cell, gear int, x float64) piece {
 		u1 = c.capAt(x)
 	}
 	p := piece{
-		cell: int32(st.cell), gear: int8(gear), phase: Capped, s0: st.s, s1: st.s + h,
+		cell: int32(st.cell), gear: int8(gear), phase: Capped, along: true, s0: st.s, s1: st.s + h,
 		u0: st.u, u1: u1, t0: st.t,
 	}
 	if st.x == 0 && x >= c.h-1e-10 {
@@ -420,7 +421,7 @@ func (m *Model) touch(p *piece, c *cell, x0, h float64) {
 // piece makes way.
 func (m *Model) meet(p *piece, c *cell, x0, lo, hi float64) {
 	if lo == 0 && p.u0 >= c.capAt(x0)*(1-onShare) {
-		p.phase = Capped
+		p.phase, p.along = Capped, true
 		p.u1 = c.capAt(x0 + hi)
 		p.s1 = p.s0 + hi
 		p.t1 = p.t0 + c.capTimeFrom(x0) - c.capTimeFrom(x0+hi)
