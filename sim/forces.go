@@ -180,34 +180,64 @@ func (b *body) driveLimit(p *place, l *loads) float64 {
 	return x
 }
 
-// solveTransfer solves X = g(n + X·hl) by a secant iteration (6.3). g has a
-// slope well below 1/hl for any real tyre, so the root is unique and three to
-// five evaluations reach rounding.
+// solveTransfer is the greatest X that solves X = g(n + X·hl) (6.3), 0 where
+// none does. g is a circle's arc over a concave capacity and so concave: from
+// the right of its greatest root Newton's rule comes down to it and never
+// passes it. Near the lateral limit g is steep, since the drive's own load
+// transfer is what holds the axle; there is a root even where the axle without
+// drive would slide, until the two ends of what it can put down meet.
 func solveTransfer(t *cars.Tyre, n, hl, fy, grip float64) float64 {
-	x0 := 0.0
-	g0, _ := driveCapacity(t, n, fy, grip)
-	if hl == 0 || (g0 == 0 && hl < 0) {
-		return g0
+	if hl == 0 {
+		g, _ := driveCapacity(t, n, fy, grip)
+		return g
 	}
-	// First guess: capacity in proportion to load.
-	x1 := g0
-	if n > 0 && g0*hl < 0.5*n {
-		x1 = g0 / (1 - g0*hl/n)
+	mux, muy := t.MuX*grip, t.MuY*grip
+	// The capacity lies below its tangent at no load, and below its peak.
+	x := math.Inf(1)
+	k := t.LoadSensitivity
+	if c := mux * (1 + k); hl < 0 {
+		x = math.Max(c*n, 0)
+	} else if c*hl < 1 {
+		x = math.Max(c*n/(1-c*hl), 0)
 	}
-	e0 := g0 - x0
-	for range 12 {
-		g1, _ := driveCapacity(t, n+x1*hl, fy, grip)
-		e1 := g1 - x1
-		if math.Abs(e1) <= 1e-9*(math.Abs(g1)+1) || e1 == e0 {
-			return x1
+	if k > 0 {
+		x = math.Min(x, mux*t.RefLoad*(1+k)*(1+k)/(2*k))
+	} else if math.IsInf(x, 1) {
+		return x // the more it drives the more it can: only the front ends that
+	}
+	for range 40 {
+		load := n + x*hl
+		if load <= 0 {
+			if hl > 0 {
+				return 0
+			}
+			x = n / -hl * (1 - 1e-12) // the drive takes all load off the axle
+			if load = n + x*hl; load <= 0 {
+				return 0
+			}
 		}
-		x2 := x1 - e1*(x1-x0)/(e1-e0)
-		if x2 < 0 {
-			x2 = 0
+		q := 0.5 * load / t.RefLoad
+		f, df := load*(1+k-k*q), 1+k-2*k*q // N at mu = 1, and its slope
+		if df < 0 {
+			f, df = t.RefLoad*(1+k)*(1+k)/(2*k), 0
 		}
-		x0, e0, x1 = x1, e1, x2
+		// In terms of x² the arc is smooth up to its foot: h = Cx²(1 - (fy/Cy)²) - x².
+		side := fy * mux / muy
+		h := mux*mux*f*f - side*side - x*x
+		slope := 2 * (mux*mux*f*df*hl - x)
+		if slope >= 0 {
+			return 0 // h has no root to the left but on its rising side
+		}
+		step := h / slope
+		x -= step
+		if x <= 0 {
+			return 0
+		}
+		if math.Abs(step) <= 1e-10*x {
+			return x
+		}
 	}
-	return x1
+	return x
 }
 
 // brakeLimit is the greatest braking force (N) of both axles together under
