@@ -322,7 +322,7 @@ func (m *Model) pull(st *state, c *cell, gear int, d *drive, sEnd float64, last 
 	}
 	pc := piece{cell: int32(st.cell), gear: int8(gear), phase: Driving, s0: st.s, u0: st.u, t0: st.t}
 	over := d.ideal == nil && st.u > d.uLimit*(1+1e-9)
-	if d.ideal == nil && !over && st.u >= d.uLimit*(1-1e-12) {
+	if d.ideal == nil && !over && st.u >= d.uLimit*(1-1e-10) {
 		p := c.at(st.x)
 		if a, _ := m.body.accel(&p, d.uLimit*(1-1e-9), d); a >= 0 {
 			// (7.7) the limiter holds the speed.
@@ -377,7 +377,7 @@ func (m *Model) pull(st *state, c *cell, gear int, d *drive, sEnd float64, last 
 	if !math.IsInf(closing, 1) {
 		last.u = 0 // the next step may have the clutch closed
 	}
-	if d.ideal == nil && u1 > d.uLimit && st.u < d.uLimit*(1-1e-12) {
+	if d.ideal == nil && u1 > d.uLimit && st.u < d.uLimit*(1-1e-10) {
 		s := pc.where(d.uLimit)
 		if s-pc.s0 > 1e-9 {
 			cut(&pc, s, d.uLimit)

@@ -90,7 +90,8 @@ func (k *Solver) process(i, q int, sEnd float64) {
 	g := k.labels[i].gear
 	l := &k.labels[i]
 	cur := l.from
-	l.w = watch{uShift: k.cross[g], tStop: math.Inf(1), pick: k.easy, keep: k.record}
+	// A hair below: the envelope meets the limiter by bisection.
+	l.w = watch{uShift: k.cross[g] * (1 - 1e-10), tStop: math.Inf(1), pick: k.easy, keep: k.record}
 	if k.only > 0 {
 		l.w.uShift = math.Inf(1)
 	} else if g > 0 {

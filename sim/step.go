@@ -108,7 +108,11 @@ func (m *Model) regimeChange(st *state, h, u1, d0, d1 float64, g0 bool, d *drive
 // one fourth-order step in time. ret (J) is spin energy that the engine gives
 // back, spread evenly over the time. It returns the piece.
 func (m *Model) coast(st *state, gear int, tau, ret float64) piece {
-	return m.coastWithin(st, gear, tau, ret/tau, math.Inf(1))
+	power := 0.0
+	if ret > 0 {
+		power = ret / tau
+	}
+	return m.coastWithin(st, gear, tau, power, math.Inf(1))
 }
 
 // coastWithin is coast with a power (W) that knows no place further than reach
@@ -176,10 +180,10 @@ func (m *Model) coastSmooth(st *state, gear int, tau, power float64) piece {
 // envelope it follows it for as long as it would otherwise rise above, and rolls
 // on where it would not.
 func (m *Model) pause(st *state, gear int, tau, ret, sEnd float64, out []piece) []piece {
-	end, power := st.t+tau, ret/tau
 	if tau <= 0 {
 		return out
 	}
+	end, power := st.t+tau, ret/tau
 	for st.t < end-1e-12 && st.s < sEnd-1e-9 {
 		from := *st
 		pc := m.coastSmooth(st, gear, end-from.t, power)
