@@ -78,7 +78,7 @@ func (b *body) edge(p *place, lo, hi float64) float64 {
 			side = -1
 		}
 		if math.Abs(f) < 1e-14 {
-			break
+			return mid // from either side: the other end may still be far away
 		}
 	}
 	return lo
