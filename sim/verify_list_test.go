@@ -36,7 +36,7 @@ type check struct {
 func checks() []check {
 	var all []check
 	for _, part := range [][]check{
-		straightChecks(), gearChecks(), brakeChecks(), cornerChecks(), lapChecks(),
+		straightChecks(), gearChecks(), brakeChecks(), cornerChecks(), lapChecks(), accuracyChecks(),
 	} {
 		all = append(all, part...)
 	}
