@@ -81,7 +81,10 @@ func (e *errand) measure(t testing.TB) accuracy {
 	if err != nil {
 		t.Fatalf("%s: %v", e.name, err)
 	}
-	lap := m.report(e.set, !e.out)
+	lap := m.Lap(e.set)
+	if e.out {
+		lap = m.OutLap(e.set)
+	}
 	if lap.Infeasible != "" {
 		return accuracy{}
 	}
