@@ -46,6 +46,19 @@ func (b *body) cornerLimit(p *place) float64 {
 	return topU
 }
 
+// crestShare is the share of the square of the speed that lifts an axle at
+// which a place is taken at most: a fiftieth of the static load stays.
+const crestShare = 0.98
+
+// crestLimit is the square of the highest speed (m²/s²) at which both axles
+// keep some load on a crest, topU where none (4.6).
+func (b *body) crestLimit(p *place) float64 {
+	if p.kn >= 0 {
+		return topU
+	}
+	return math.Min(crestShare*b.liftSpeed(p), topU)
+}
+
 // edge is the speed (m/s) between lo (held) and hi (not held) at which the
 // steady margin vanishes: false position with the Illinois change, kept inside
 // the bracket, bisection where the margin jumps.
@@ -95,7 +108,7 @@ func (b *body) buildEnvelope(cells []cell, where func(s float64) string) error {
 				c.env[j] = c.env[0]
 			} else {
 				p := c.at(c.h * float64(j) / envSub)
-				c.env[j] = b.cornerLimit(&p)
+				c.env[j] = math.Min(b.cornerLimit(&p), b.crestLimit(&p))
 			}
 			if c.env[j] <= 0 {
 				return fmt.Errorf("no speed can be held at %s: the axles cannot carry the lateral load there; check radius, bank and grip", where(c.s))
