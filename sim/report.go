@@ -215,7 +215,7 @@ func (k *Solver) warn(lap *Lap) {
 	for i := range lap.Samples {
 		s := &lap.Samples[i]
 		p := k.m.placeAt(s.S)
-		if p.kn < 0 && s.V*s.V >= k.m.body.crestLimit(&p)*0.98 && s.S > crest+100 {
+		if s.Phase == Capped && p.kn < 0 && s.V*s.V >= 0.9*k.m.body.crestLimit(&p) && s.S > crest+100 {
 			lap.Warnings = append(lap.Warnings, fmt.Sprintf("the crest at %s would lift an axle at %.0f km/h: the lap slows down for it", k.m.track.Place(k.m.wrap(s.S)), 3.6*math.Sqrt(k.m.body.liftSpeed(&p))))
 			crest = s.S
 		}
