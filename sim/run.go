@@ -101,10 +101,25 @@ type watch struct {
 	away    bool  // has been below the envelope
 	touched bool  // and has come upon it, since
 	touch   state // here
+	down    bool  // has not been below it, but come down along it since touch
 	on      state // where full throttle began, the first time
 	onSet   bool
 	entry   state // where the last no-shift place was entered below the shift speed
 	entered bool
+}
+
+// ridden notes a way along the envelope, to v² = u, of a car that has not been
+// below it yet: such a car comes to an apex too.
+func (w *watch) ridden(from *state, u float64) {
+	switch {
+	case w.away || w.touched || w.pick == nil:
+	case u < from.u*(1-1e-9):
+		if !w.down {
+			w.down, w.touch = true, *from
+		}
+	case u > from.u*(1+1e-9):
+		w.down = false
+	}
 }
 
 // onShare is how near (share of v²) to the envelope a car counts as on it.
@@ -137,7 +152,7 @@ func (m *Model) run(st *state, gear int, d *drive, sEnd float64, w *watch, out [
 			limit = c.capAt(st.x)
 		}
 		if st.u < limit*(1-awayShare) {
-			w.away, w.touched = true, false
+			w.away, w.touched, w.down = true, false, false
 		} else if !c.free && st.u >= limit*(1-onShare) {
 			by := d
 			if w.pick != nil && w.away {
@@ -147,9 +162,11 @@ func (m *Model) run(st *state, gear int, d *drive, sEnd float64, w *watch, out [
 				by = w.pick(st.u)
 			}
 			if c.ride > 0 && st.x == 0 && !w.keep {
-				if m.rideOn(st, sEnd) {
+				if from := *st; m.rideOn(st, sEnd) {
 					last.u = 0
-					if w.touched && m.least[m.prev(st.cell)] {
+					w.ridden(&from, st.u)
+					if (w.touched || w.down) && m.least[m.prev(st.cell)] {
+						w.touched = true
 						return out, arrived
 					}
 					continue
@@ -166,9 +183,12 @@ func (m *Model) run(st *state, gear int, d *drive, sEnd float64, w *watch, out [
 				out = append(out, m.along(st, c, gear, x))
 				last.u = 0
 				end := x >= c.h-1e-10
-				i := st.cell
+				i, from := st.cell, *st
 				p := &out[len(out)-1]
 				m.advance(st, p.s1-p.s0, p.u1, p.t1)
+				if w.ridden(&from, p.u1); w.down && end && m.least[i] {
+					w.touched = true
+				}
 				if w.touched {
 					if !end || m.least[i] {
 						return out, arrived

@@ -128,6 +128,10 @@ func (k *Solver) process(i, q int, sEnd float64) {
 	k.alternatives(i, late, sEnd)
 }
 
+// tie is how near (s, and share of v²) two labels count as equal: those that
+// follow the envelope are, but for rounding. The one with fewer shifts stays.
+const tie = 1e-9
+
 // lookEvery is how often (s) a label is compared with others while it runs.
 const lookEvery = 0.15
 
@@ -158,10 +162,11 @@ func (k *Solver) drive1(i, q int, cur *state, sEnd float64) {
 			}
 		case l.end == finished && met >= 0:
 			e := &k.labels[met]
-			if cur.t <= e.from.t && cur.u >= e.from.u*(1-1e-12) {
+			if cur.t <= e.from.t+tie && cur.u >= e.from.u*(1-tie) {
 				e.tried = true // behind from its beginning
 			} else if cur.t >= e.from.t && cur.u <= e.from.u {
 				l.dead, l.end = cur.s, 0
+				e.early = e.early || l.early
 				return
 			}
 		default:
@@ -181,7 +186,7 @@ func (k *Solver) outrun(i, q int, st *state) bool {
 	}
 	for j := q; j < len(k.labels); j++ {
 		e := &k.labels[j]
-		if e.gear != l.gear-1 || e.hi <= e.lo || e.hold {
+		if e.gear != l.gear-1 || e.hi <= e.lo || e.hold || !math.IsInf(e.dead, 1) {
 			continue
 		}
 		p := k.pieceAt(e, st.s)
@@ -307,7 +312,7 @@ func (k *Solver) behind(i, q int) bool {
 			continue
 		}
 		t, u := p.tAt(l.from.s), p.uAt(l.from.s)
-		if t <= l.from.t && u >= l.from.u*(1-1e-12) {
+		if t <= l.from.t+tie && u >= l.from.u*(1-tie) {
 			l.end = 0
 			return true
 		}
