@@ -147,8 +147,8 @@ func (a *account) engineSpin(u float64, gear int8) float64 {
 	b, d := a.m.body, &a.drives[gear]
 	v := math.Sqrt(u)
 	w := v * d.ratio / (b.r0 + b.growth*u)
-	if d.slips && b.rpmAt(v, d.perV) < b.rpmLow {
-		w = b.rpmLow * math.Pi / 30 / b.slip
+	if a.slips(v, d) {
+		w = d.hold * math.Pi / 30 / b.slip
 	}
 	return 0.5 * b.engineInertia * w * w
 }
@@ -288,8 +288,8 @@ func (a *account) drive(d *drive, v, force, w float64) {
 	torque := force*r/(d.ratio*d.eta) + b.boxDrag
 	box, wheels := b.boxDrag*input, force*b.slip
 	engine := torque * input
-	if d.slips && b.rpmAt(v, d.perV) < b.rpmLow {
-		engine = torque * b.rpmLow * math.Pi / 30 / v
+	if a.slips(v, d) {
+		engine = torque * d.hold * math.Pi / 30 / v
 		a.Clutch += w * (engine - torque*input)
 	}
 	a.Engine += w * engine
@@ -323,4 +323,9 @@ func (a *account) resist(p *place, v, w float64) float64 {
 	a.Climb += w * math.Max(grade, 0)
 	a.Cornering += w * cornering
 	return drag + rolling + grade + cornering
+}
+
+// slips says whether the clutch slips at v (m/s) (7.6), (7.8).
+func (a *account) slips(v float64, d *drive) bool {
+	return d.slips && a.m.body.rpmAt(v, d.perV) < d.hold*(1-1e-9)
 }

@@ -35,7 +35,7 @@ func (k *Solver) lapOf(p passage) *Lap {
 	lap.EngineWork, lap.ClutchHeat = k.work(k.path)
 	k.settleGears(t)
 	k.trace(lap, t, p.kind == Flying && !p.next)
-	lap.Energy = k.energyOf(k.m, p.kind == Flying)
+	lap.Energy = k.energyOf(k.m, p.kind == Flying && !p.next)
 	k.events(lap)
 	k.warn(lap)
 	return lap
