@@ -107,6 +107,10 @@ const onShare = 2e-6
 // awayShare is how far (share of v²) below it counts as having left it.
 const awayShare = 1e-4
 
+// limiterShare is how near (share of v²) to the speed at the limiter a car
+// counts as on it.
+const limiterShare = 1e-10
+
 // run drives in one gear from st at full throttle, on the envelope where the
 // car would otherwise rise above it, until one of the things in w happens or
 // sEnd is reached. The pieces are appended to out; st becomes the end.
@@ -316,7 +320,7 @@ func (m *Model) pull(st *state, c *cell, gear int, d *drive, sEnd float64, last 
 	}
 	pc := piece{cell: int32(st.cell), gear: int8(gear), phase: Driving, s0: st.s, u0: st.u, t0: st.t}
 	over := d.ideal == nil && st.u > d.uLimit*(1+1e-9)
-	if d.ideal == nil && !over && st.u >= d.uLimit*(1-1e-12) {
+	if d.ideal == nil && !over && st.u >= d.uLimit*(1-limiterShare) {
 		p := c.at(st.x)
 		if a, _ := m.body.accel(&p, d.uLimit*(1-1e-9), d); a >= 0 {
 			// (7.7) the limiter holds the speed.
@@ -349,12 +353,10 @@ func (m *Model) pull(st *state, c *cell, gear int, d *drive, sEnd float64, last 
 		last.u = 0 // the next step may drive again
 	}
 	pc.s1, pc.u1, pc.d0, pc.d1, pc.t1 = st.s+h, u1, d0, d1, st.t+dt
-	if d.ideal == nil && u1 > d.uLimit && st.u < d.uLimit*(1-1e-12) {
+	if d.ideal == nil && u1 > d.uLimit && st.u < d.uLimit*(1-limiterShare) {
 		s := pc.where(d.uLimit)
-		if s-pc.s0 > 1e-9 {
-			cut(&pc, s, d.uLimit)
-			h = s - pc.s0
-		}
+		cut(&pc, s, d.uLimit)
+		h = s - pc.s0
 	}
 	m.touch(&pc, c, st.x, h)
 	return pc
