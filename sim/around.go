@@ -107,6 +107,9 @@ func (k *Solver) goOn(s, sEnd float64) {
 		}
 		alive = ok || alive
 	}
+	if last := len(k.labels) - 1; alive && most+1 < k.n && k.labels[last].gear == most && most < lowest+startGears-1 {
+		k.labels[last].early = true // nothing taller is engaged
+	}
 	for n, i := range k.here {
 		// A gear too short, held into the braking, stays.
 		if g := k.arrivals[i].gear; g < lowest && (n == 0 || !alive) {

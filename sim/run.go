@@ -86,15 +86,17 @@ type watch struct {
 	uShift float64 // (m/s)², end after the piece in which it is reached and a shift may begin; +Inf never
 	uDrop  float64 // (m/s)², end when slower than this and slowing; 0 never
 	tStop  float64 // s, end after that time; +Inf never
-	// pick is the gear for a speed² after braking. With it, a run that has come
-	// upon the envelope from below ends at the next apex, or where even that
-	// gear cannot follow the envelope.
+	// pick is the gear for a speed² after braking. With it, a run on the envelope
+	// ends at the next apex; one that has come upon it from below also where even
+	// that gear cannot follow it.
 	pick func(u float64) *drive
 	keep bool // append every piece, also those that only serve the trace
 
 	away    bool  // has been below the envelope
 	touched bool  // and has come upon it, since
 	touch   state // here
+	resting bool  // on the envelope, and not because the tyres take all the drive
+	rest    state // since here
 	on      state // where full throttle began, the first time
 	onSet   bool
 	entry   state // where the last no-shift place was entered below the shift speed
@@ -135,9 +137,14 @@ func (m *Model) run(st *state, gear int, d *drive, sEnd float64, w *watch, out [
 			limit = c.capAt(st.x)
 		}
 		if st.u < limit*(1-awayShare) {
-			w.away, w.touched = true, false
+			w.away, w.touched, w.resting = true, false, false
 		} else if !c.free && st.u >= limit*(1-onShare) {
 			by := d
+			if c.pulling != 0 {
+				w.resting = false
+			} else if !w.resting {
+				w.resting, w.rest = true, *st
+			}
 			if w.pick != nil && w.away {
 				if !w.touched {
 					w.touched, w.touch = true, *st
@@ -147,7 +154,7 @@ func (m *Model) run(st *state, gear int, d *drive, sEnd float64, w *watch, out [
 			if c.ride > 0 && st.x == 0 && !w.keep {
 				if m.rideOn(st, sEnd) {
 					last.u = 0
-					if w.touched && m.least[m.prev(st.cell)] {
+					if w.pick != nil && m.least[m.prev(st.cell)] {
 						return out, arrived
 					}
 					continue
@@ -167,10 +174,10 @@ func (m *Model) run(st *state, gear int, d *drive, sEnd float64, w *watch, out [
 				i := st.cell
 				p := &out[len(out)-1]
 				m.advance(st, p.s1-p.s0, p.u1, p.t1)
+				if end && m.least[i] && w.pick != nil || w.touched && !end {
+					return out, arrived
+				}
 				if w.touched {
-					if !end || m.least[i] {
-						return out, arrived
-					}
 					continue
 				}
 				if p.u1 >= w.uShift && p.u1 >= p.u0 && !c.noShift {

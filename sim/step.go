@@ -206,4 +206,3 @@ func (m *Model) pause(st *state, gear int, tau, ret, sEnd float64, out []piece) 
 	}
 	return out
 }
-
