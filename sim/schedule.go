@@ -271,6 +271,9 @@ func (k *Solver) row(i, n int, gate, sEnd float64) {
 func (k *Solver) rowBegins(i, n int, gate float64) (state, bool) {
 	l := &k.labels[i]
 	s := gate
+	for g := l.gear; g < min(l.gear+n, k.n)-1; g++ {
+		s -= k.m.shiftTime[k.first+g] * math.Sqrt(l.cur.u)
+	}
 	for j := range 12 {
 		at := l.from
 		if s < l.from.s-1e-6 {
