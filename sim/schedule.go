@@ -30,6 +30,9 @@ type label struct {
 	end      ending
 	dead     float64 // m, another label of this gear is ahead from here on; +Inf
 	free     float64 // s, no further shift before (the shift into it may end on the envelope)
+	touch    state   // where the arrival that it goes on from met the envelope, in the same gear
+	touching bool
+	sag      float64 // m²/s², the least v² to which it slows down at full throttle; +Inf
 	limiting float64 // s on the limiter in this gear
 	w        watch
 	tried    bool
@@ -78,7 +81,7 @@ func (l *label) before(o *label) bool {
 
 // add appends a label.
 func (k *Solver) add(l label) int {
-	l.dead = math.Inf(1)
+	l.dead, l.sag = math.Inf(1), math.Inf(1)
 	k.labels = append(k.labels, l)
 	return len(k.labels) - 1
 }
@@ -318,11 +321,8 @@ func (m *Model) gateBefore(st *state) float64 {
 // to dropShare of the shift speed into the gear.
 func (k *Solver) slowing(i int, sEnd float64) {
 	g := k.labels[i].gear
-	if g == 0 {
-		return
-	}
-	low := &k.drives[g-1]
-	drop := k.cross[g-1] * dropShare * dropShare
+	low := &k.drives[max(g-1, 0)]
+	drop := k.cross[max(g-1, 0)] * dropShare * dropShare
 	found := false
 	for j := k.labels[i].lo; j < k.labels[i].hi; j++ {
 		p := &k.arena[j]
@@ -330,7 +330,8 @@ func (k *Solver) slowing(i int, sEnd float64) {
 			found = false
 			continue
 		}
-		if k.m.cells[p.cell].noShift {
+		k.labels[i].sag = math.Min(k.labels[i].sag, p.u1)
+		if g == 0 || k.m.cells[p.cell].noShift {
 			continue
 		}
 		if p.u0 > drop && p.u1 <= drop && found {
@@ -584,6 +585,11 @@ func (k *Solver) hold(i, q int, sEnd float64) {
 // a moment's place sooner and no slower.
 func (k *Solver) ahead(i, q int, st *state) bool {
 	for j := q; j < len(k.labels); j++ {
+		if e := &k.labels[j]; e.sag < st.u && e.cur.s > st.s && k.descends(j, i) {
+			return false // it may yet fall behind
+		}
+	}
+	for j := q; j < len(k.labels); j++ {
 		e := &k.labels[j]
 		if e.hold || e.hi <= e.lo || e.gear <= k.labels[i].gear || !k.descends(j, i) {
 			continue
@@ -647,6 +653,9 @@ func (k *Solver) arrive(i int) {
 		a.touch = l.w.touch
 	} else if l.w.resting {
 		a.touch = l.w.rest
+		if l.touching && l.w.rest.s <= l.from.s {
+			a.touch = l.touch
+		}
 	}
 	k.arrivals = append(k.arrivals, a)
 }
