@@ -187,7 +187,11 @@ func (k *Solver) throttleOn(st state, g int, sEnd float64) (on state, full bool)
 			return st, true
 		}
 		i := st.cell
-		x := m.lean(&st, c, &k.drives[g])
+		d := &k.drives[g]
+		if c.falls {
+			d = k.easy(st.u)
+		}
+		x := m.lean(&st, c, d)
 		if x <= st.x+1e-7 {
 			return st, true
 		}

@@ -150,6 +150,8 @@ func (m *Model) run(st *state, gear int, d *drive, sEnd float64, w *watch, out [
 					w.touched, w.touch = true, *st
 				}
 				by = w.pick(st.u)
+			} else if w.pick != nil && c.falls {
+				by = w.pick(st.u) // on the limit the gear is free
 			}
 			if c.ride > 0 && st.x == 0 && !w.keep {
 				if m.rideOn(st, sEnd) {
