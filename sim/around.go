@@ -181,6 +181,7 @@ func (k *Solver) because(format string, at state, g int, rpm, limit float64) {
 // is false where it does not begin before the next apex.
 func (k *Solver) throttleOn(st state, g int, sEnd float64) (on state, full bool) {
 	m := k.m
+	freed := false // by braking
 	for st.s < sEnd-1e-9 {
 		c := &m.cells[st.cell]
 		if c.pulling != 0 || c.free {
@@ -188,7 +189,7 @@ func (k *Solver) throttleOn(st state, g int, sEnd float64) (on state, full bool)
 		}
 		i := st.cell
 		d := &k.drives[g]
-		if c.falls {
+		if freed = freed || c.falls; freed {
 			d = k.easy(st.u)
 		}
 		x := m.lean(&st, c, d)

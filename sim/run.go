@@ -97,6 +97,7 @@ type watch struct {
 	touch   state // here
 	resting bool  // on the envelope, and not because the tyres take all the drive
 	rest    state // since here
+	freed   bool  // never away, but it has braked: the gear is free
 	on      state // where full throttle began, the first time
 	onSet   bool
 	entry   state // where the last no-shift place was entered below the shift speed
@@ -137,7 +138,7 @@ func (m *Model) run(st *state, gear int, d *drive, sEnd float64, w *watch, out [
 			limit = c.capAt(st.x)
 		}
 		if st.u < limit*(1-awayShare) {
-			w.away, w.touched, w.resting = true, false, false
+			w.away, w.touched, w.resting, w.freed = true, false, false, false
 		} else if !c.free && st.u >= limit*(1-onShare) {
 			by := d
 			if c.pulling != 0 {
@@ -150,8 +151,8 @@ func (m *Model) run(st *state, gear int, d *drive, sEnd float64, w *watch, out [
 					w.touched, w.touch = true, *st
 				}
 				by = w.pick(st.u)
-			} else if w.pick != nil && c.falls {
-				by = w.pick(st.u) // on the limit the gear is free
+			} else if w.freed = w.freed || c.falls; w.freed && w.pick != nil {
+				by = w.pick(st.u)
 			}
 			if c.ride > 0 && st.x == 0 && !w.keep {
 				if m.rideOn(st, sEnd) {
