@@ -107,6 +107,9 @@ func (k *Solver) goOn(s, sEnd float64) {
 		}
 		alive = ok || alive
 	}
+	if last := len(k.labels) - 1; alive && most+1 < k.n && k.labels[last].gear == most && most < lowest+startGears-1 {
+		k.labels[last].early = true // nothing taller is engaged
+	}
 	for n, i := range k.here {
 		// A gear too short, held into the braking, stays.
 		if g := k.arrivals[i].gear; g < lowest && (n == 0 || !alive) {
@@ -130,8 +133,9 @@ func (k *Solver) beginAt(g int, sEnd float64) bool {
 			continue
 		}
 		n := k.add(label{gear: g, parent: -1, arrival: i, from: k.arrivals[i].st})
-		l := &k.labels[n]
-		l.from.t = k.arrivals[i].st.t
+		if a := &k.arrivals[i]; a.gear == g {
+			k.labels[n].free, k.labels[n].touch, k.labels[n].touching = a.free, a.touch, true
+		}
 		ok, late := k.mayBegin(n, sEnd)
 		if ok {
 			return true
@@ -151,10 +155,10 @@ func (k *Solver) mayBegin(n int, sEnd float64) (ok, late bool) {
 	l := &k.labels[n]
 	a := &k.arrivals[l.arrival]
 	m := k.m
-	on := k.throttleOn(l.from, l.gear, sEnd)
+	on, full := k.throttleOn(l.from, l.gear, sEnd)
 	d := &k.drives[l.gear]
 	v := math.Sqrt(on.u)
-	if rpm := m.body.rpmAt(v, d.perV); !d.slips && rpm < m.body.pulling {
+	if rpm := m.body.rpmAt(v, d.perV); full && !d.slips && rpm < m.body.pulling {
 		k.because("at %s, throttle-on at %.1f km/h: gear %d would turn %.0f rpm, below the pulling rpm of %.0f", on, l.gear, rpm, m.body.pulling)
 		return false, false
 	}
@@ -173,25 +177,35 @@ func (k *Solver) because(format string, at state, g int, rpm, limit float64) {
 }
 
 // throttleOn is the moment from an apex on at which full throttle begins: the
-// tyres take all that they can, or the engine cannot follow the envelope.
-func (k *Solver) throttleOn(st state, g int, sEnd float64) state {
+// tyres take all that they can, or the engine cannot follow the envelope. full
+// is false where it does not begin before the next apex.
+func (k *Solver) throttleOn(st state, g int, sEnd float64) (on state, full bool) {
 	m := k.m
+	freed := false // by braking
 	for st.s < sEnd-1e-9 {
 		c := &m.cells[st.cell]
 		if c.pulling != 0 || c.free {
-			return st
+			return st, true
 		}
-		x := m.lean(&st, c, &k.drives[g])
+		i := st.cell
+		d := &k.drives[g]
+		if freed = freed || c.falls; freed {
+			d = k.easy(st.u)
+		}
+		x := m.lean(&st, c, d)
 		if x <= st.x+1e-7 {
-			return st
+			return st, true
 		}
 		p := m.along(&st, c, g, x)
 		m.advance(&st, p.s1-p.s0, p.u1, p.t1)
 		if x < c.h-1e-10 {
-			return st
+			return st, true
+		}
+		if m.least[i] {
+			break
 		}
 	}
-	return st
+	return st, false
 }
 
 // comesDown says whether the downshifts from an arrival's gear to gear g fit

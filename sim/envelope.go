@@ -211,6 +211,7 @@ func (b *body) pullAhead(c *cell, u float64) float64 {
 // finishCell fills in what follows from a cell's envelope.
 func (b *body) finishCell(c *cell) {
 	c.cap0, c.cap1 = c.env[0], c.env[envSub]
+	c.falls = c.pulling == 0 && c.cap1 < c.cap0
 	c.capLow = math.Inf(1)
 	c.free = true
 	for _, u := range c.env {

@@ -86,7 +86,7 @@ func (k *Solver) fromHome(st state) trip {
 	}
 	if len(k.gears) == 0 {
 		t := trip{start: st, last: -1}
-		on := k.throttleOn(st, nat, st.s+k.m.length)
+		on, _ := k.throttleOn(st, nat, st.s+k.m.length)
 		k.why = ""
 		k.because("at %s, throttle-on at %.1f km/h: gear %d would turn %.0f rpm, below the pulling rpm of %.0f", on, nat, k.m.body.rpmAt(math.Sqrt(on.u), k.drives[nat].perV), k.m.body.pulling)
 		t.fail = k.failure(st)
@@ -107,28 +107,29 @@ func (k *Solver) fromHome(st state) trip {
 		if !k.pullsAt(st, g) {
 			break
 		}
-		on := k.throttleOn(st, g, end)
+		on, _ := k.throttleOn(st, g, end)
 		t := k.driveClosing(st, g, end, on.t-st.t)
 		if t.fail == "" && (best.fail != "" || t.end.t < best.end.t) {
 			best = t
 		}
 	}
 	if best.fail == "" && k.record {
-		best = k.driveClosing(st, best.firstGear, end, k.throttleOn(st, best.firstGear, end).t-st.t)
+		on, _ := k.throttleOn(st, best.firstGear, end)
+		best = k.driveClosing(st, best.firstGear, end, on.t-st.t)
 	}
 	return best
 }
 
 // pullsAt says whether gear g turns fast enough at throttle-on after st.
 func (k *Solver) pullsAt(st state, g int) bool {
-	on := k.throttleOn(st, g, st.s+k.m.length)
-	return k.m.body.rpmAt(math.Sqrt(on.u), k.drives[g].perV) >= k.m.body.pulling
+	on, full := k.throttleOn(st, g, st.s+k.m.length)
+	return !full || k.m.body.rpmAt(math.Sqrt(on.u), k.drives[g].perV) >= k.m.body.pulling
 }
 
 // closes says whether the braking at the lap's end leads to the gear in which
 // it began.
 func (k *Solver) closes(t trip) bool {
-	on := k.throttleOn(t.start, t.firstGear, t.start.s+k.m.length)
+	on, _ := k.throttleOn(t.start, t.firstGear, t.start.s+k.m.length)
 	return k.comesDown(&k.arrivals[t.last], t.firstGear, t.end.t+on.t-t.start.t)
 }
 

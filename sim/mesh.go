@@ -43,6 +43,7 @@ type cell struct {
 	clock      [envSub/2 + 1]float64 // s, along it from the cell's start to every second node
 	capTime    float64               // s, along it from start to end
 	pulling    uint32                // bit j: in part j the driven tyres hold the car back
+	falls      bool                  // it is lower at the end, and not for want of grip to drive with
 	free       bool                  // there is no limit in the cell
 	sure       bool                  // it falls more steeply than any car slows by itself
 	ride       int                   // number of sure cells from here on

@@ -76,8 +76,12 @@ func (k *Solver) settleGears(t trip) {
 			engaged = p.gear
 			if p.phase == Shifting {
 				engaged++
-				if i+1 < n && k.path[i+1].phase != Capped && k.path[i+1].gear < p.gear {
-					engaged = k.path[i+1].gear
+				j := i + 1
+				for j < n && k.path[j].phase == Shifting && k.path[j].gear == p.gear {
+					j++ // a pause is a piece for each cell
+				}
+				if j < n && k.path[j].phase != Capped && k.path[j].gear < p.gear {
+					engaged = k.path[j].gear
 				}
 			}
 			tFree = p.t1
@@ -167,10 +171,13 @@ func (k *Solver) events(lap *Lap) {
 	ss := lap.Samples
 	for i := 1; i < len(ss); i++ {
 		a, b := &ss[i-1], &ss[i]
-		if b.Phase == Shifting && a.Phase != Shifting {
-			to := b.Gear + 1
-			if i+1 < len(ss) && ss[i+1].Gear < b.Gear && ss[i+1].Phase != Capped {
-				to = ss[i+1].Gear
+		if b.Phase == Shifting && (a.Phase != Shifting || a.Gear != b.Gear) {
+			to, j := b.Gear+1, i+1
+			for j < len(ss) && ss[j].Phase == Shifting && ss[j].Gear == b.Gear {
+				j++
+			}
+			if j < len(ss) && ss[j].Gear < b.Gear && ss[j].Phase != Capped {
+				to = ss[j].Gear
 			}
 			lap.Shifts = append(lap.Shifts, k.shiftOf(b, b.Gear, to))
 		}

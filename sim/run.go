@@ -92,34 +92,22 @@ type watch struct {
 	uShift float64 // (m/s)², end after the piece in which it is reached and a shift may begin; +Inf never
 	uDrop  float64 // (m/s)², end when slower than this and slowing; 0 never
 	tStop  float64 // s, end after that time; +Inf never
-	// pick is the gear for a speed² after braking. With it, a run that has come
-	// upon the envelope from below ends at the next apex, or where even that
-	// gear cannot follow the envelope.
+	// pick is the gear for a speed² after braking. With it, a run on the envelope
+	// ends at the next apex; one that has come upon it from below also where even
+	// that gear cannot follow it.
 	pick func(u float64) *drive
 	keep bool // append every piece, also those that only serve the trace
 
 	away    bool  // has been below the envelope
 	touched bool  // and has come upon it, since
 	touch   state // here
-	down    bool  // has not been below it, but come down along it since touch
+	resting bool  // on the envelope, and not because the tyres take all the drive
+	rest    state // since here
+	freed   bool  // never away, but it has braked: the gear is free
 	on      state // where full throttle began, the first time
 	onSet   bool
 	entry   state // where the last no-shift place was entered below the shift speed
 	entered bool
-}
-
-// ridden notes a way along the envelope, to v² = u, of a car that has not been
-// below it yet: such a car comes to an apex too.
-func (w *watch) ridden(from *state, u float64) {
-	switch {
-	case w.away || w.touched || w.pick == nil:
-	case u < from.u*(1-1e-9):
-		if !w.down {
-			w.down, w.touch = true, *from
-		}
-	case u > from.u*(1+1e-9):
-		w.down = false
-	}
 }
 
 // onShare is how near (share of v²) to the envelope a car counts as on it.
@@ -127,6 +115,10 @@ const onShare = 2e-6
 
 // awayShare is how far (share of v²) below it counts as having left it.
 const awayShare = 1e-4
+
+// limiterShare is how near (share of v²) to the speed at the limiter a car
+// counts as on it.
+const limiterShare = 1e-10
 
 // run drives in one gear from st at full throttle, on the envelope where the
 // car would otherwise rise above it, until one of the things in w happens or
@@ -152,21 +144,26 @@ func (m *Model) run(st *state, gear int, d *drive, sEnd float64, w *watch, out [
 			limit = c.capAt(st.x)
 		}
 		if st.u < limit*(1-awayShare) {
-			w.away, w.touched, w.down = true, false, false
+			w.away, w.touched, w.resting, w.freed = true, false, false, false
 		} else if !c.free && st.u >= limit*(1-onShare) {
 			by := d
+			if c.pulling != 0 {
+				w.resting = false
+			} else if !w.resting {
+				w.resting, w.rest = true, *st
+			}
 			if w.pick != nil && w.away {
 				if !w.touched {
 					w.touched, w.touch = true, *st
 				}
 				by = w.pick(st.u)
+			} else if w.freed = w.freed || c.falls; w.freed && w.pick != nil {
+				by = w.pick(st.u)
 			}
 			if c.ride > 0 && st.x == 0 && !w.keep {
-				if from := *st; m.rideOn(st, sEnd) {
+				if m.rideOn(st, sEnd) {
 					last.u = 0
-					w.ridden(&from, st.u)
-					if (w.touched || w.down) && m.least[m.prev(st.cell)] {
-						w.touched = true
+					if w.pick != nil && m.least[m.prev(st.cell)] {
 						return out, arrived
 					}
 					continue
@@ -183,16 +180,13 @@ func (m *Model) run(st *state, gear int, d *drive, sEnd float64, w *watch, out [
 				out = append(out, m.along(st, c, gear, x))
 				last.u = 0
 				end := x >= c.h-1e-10
-				i, from := st.cell, *st
+				i := st.cell
 				p := &out[len(out)-1]
 				m.advance(st, p.s1-p.s0, p.u1, p.t1)
-				if w.ridden(&from, p.u1); w.down && end && m.least[i] {
-					w.touched = true
+				if end && m.least[i] && w.pick != nil || w.touched && !end {
+					return out, arrived
 				}
 				if w.touched {
-					if !end || m.least[i] {
-						return out, arrived
-					}
 					continue
 				}
 				if p.u1 >= w.uShift && p.u1 >= p.u0 && !c.noShift {
@@ -342,7 +336,7 @@ func (m *Model) pull(st *state, c *cell, gear int, d *drive, sEnd float64, last 
 	}
 	pc := piece{cell: int32(st.cell), gear: int8(gear), phase: Driving, s0: st.s, u0: st.u, t0: st.t}
 	over := d.ideal == nil && st.u > d.uLimit*(1+1e-9)
-	if d.ideal == nil && !over && st.u >= d.uLimit*(1-1e-10) {
+	if d.ideal == nil && !over && st.u >= d.uLimit*(1-limiterShare) {
 		p := c.at(st.x)
 		if a, _ := m.body.accel(&p, d.uLimit*(1-1e-9), d); a >= 0 {
 			// (7.7) the limiter holds the speed.
@@ -397,12 +391,10 @@ func (m *Model) pull(st *state, c *cell, gear int, d *drive, sEnd float64, last 
 	if !math.IsInf(closing, 1) {
 		last.u = 0 // the next step may have the clutch closed
 	}
-	if d.ideal == nil && u1 > d.uLimit && st.u < d.uLimit*(1-1e-10) {
+	if d.ideal == nil && u1 > d.uLimit && st.u < d.uLimit*(1-limiterShare) {
 		s := pc.where(d.uLimit)
-		if s-pc.s0 > 1e-9 {
-			cut(&pc, s, d.uLimit)
-			h = s - pc.s0
-		}
+		cut(&pc, s, d.uLimit)
+		h = s - pc.s0
 	}
 	m.touch(&pc, c, st.x, h)
 	return pc

@@ -17,17 +17,22 @@ type label struct {
 	parent   int // label that it comes from; -1 = it begins at an apex or at the start
 	arrival  int // the arrival that it goes on from; -1 = the start of the passage
 	hold     bool
-	early    bool  // shift as soon as full throttle begins, beside the shift that is due
-	barred   bool  // the shift before it was made where a no-shift place begins
-	cut      state // where the parent is left
-	cutAt    int   // in which piece
-	p0, p1   int   // pieces of the shift before it
-	lo, hi   int   // pieces of its run
+	early    bool    // shift as soon as full throttle begins, beside the shift that is due
+	links    int     // it follows from so many shifts in a row before a no-shift place, 0 none
+	root     int     // from the run of this label
+	gate     float64 // m, where the place begins, and the last of them
+	cut      state   // where the parent is left
+	cutAt    int     // in which piece
+	p0, p1   int     // pieces of the shift before it
+	lo, hi   int     // pieces of its run
 	from     state
 	cur      state // end of the run
 	end      ending
 	dead     float64 // m, another label of this gear is ahead from here on; +Inf
 	free     float64 // s, no further shift before (the shift into it may end on the envelope)
+	touch    state   // where the arrival that it goes on from met the envelope, in the same gear
+	touching bool
+	sag      float64 // m²/s², the least v² to which it slows down at full throttle; +Inf
 	limiting float64 // s on the limiter in this gear
 	w        watch
 	tried    bool
@@ -76,7 +81,7 @@ func (l *label) before(o *label) bool {
 
 // add appends a label.
 func (k *Solver) add(l label) int {
-	l.dead = math.Inf(1)
+	l.dead, l.sag = math.Inf(1), math.Inf(1)
 	k.labels = append(k.labels, l)
 	return len(k.labels) - 1
 }
@@ -94,11 +99,6 @@ func (k *Solver) process(i, q int, sEnd float64) {
 	l.w = watch{uShift: k.cross[g] * (1 - 1e-10), tStop: math.Inf(1), pick: k.easy, keep: k.record}
 	if k.only > 0 {
 		l.w.uShift = math.Inf(1)
-	} else if g > 0 {
-		l.w.uDrop = k.cross[g-1] * dropShare * dropShare
-		if cur.u < l.w.uDrop {
-			l.w.uDrop = 0 // chosen knowingly below the usual range
-		}
 	}
 	k.drive1(i, q, &cur, sEnd)
 	l = &k.labels[i]
@@ -109,10 +109,6 @@ func (k *Solver) process(i, q int, sEnd float64) {
 	switch l.end {
 	case arrived, finished:
 		k.arrive(i)
-	case dropped:
-		// One gear down at full throttle, as long without drive as the shift
-		// up (8.5).
-		k.shift(i, g-1, l.cur, l.hi-1, sEnd)
 	case shiftDue:
 		if g+1 >= k.n {
 			break
@@ -126,6 +122,9 @@ func (k *Solver) process(i, q int, sEnd float64) {
 		}
 	}
 	k.alternatives(i, late, sEnd)
+	if k.only == 0 {
+		k.slowing(i, sEnd)
+	}
 }
 
 // tie is how near (s, and share of v²) two labels count as equal: those that
@@ -203,10 +202,9 @@ func (k *Solver) outrun(i, q int, st *state) bool {
 	return false
 }
 
-// alternatives begets what else may follow from label i: the shift before a
-// no-shift place that holds up the one that is due, two shifts before it where
-// one leaves the car in too short a gear, and the shift at throttle-on where
-// the engine would turn too slowly to begin in the next gear.
+// alternatives begets what else may follow from label i: shifts before a
+// no-shift place that holds up the one that is due, and the shift at throttle-on
+// where the engine would turn too slowly to begin in the next gear.
 func (k *Solver) alternatives(i int, late bool, sEnd float64) {
 	l := &k.labels[i]
 	g := l.gear
@@ -219,18 +217,206 @@ func (k *Solver) alternatives(i int, late bool, sEnd float64) {
 			l = &k.labels[i]
 		}
 	}
-	stuck := late || l.end != shiftDue && l.end != 0 && k.endsInNoShift(l)
 	switch {
-	case !stuck:
-	case l.w.entered && l.w.entry.s > l.from.s+1e-6 && l.w.entry.u >= k.pullSq(g+1):
-		k.shift(i, g+1, l.w.entry, -1, sEnd)
-		k.labels[len(k.labels)-1].barred = true
-	case l.barred && l.parent >= 0:
-		// Two shifts, the first of which is over where the place begins.
-		if at, ok := k.earlier(l.parent, l.cut); ok {
-			k.shift(l.parent, g, at, -1, sEnd)
+	case l.end == 0 && l.w.entered:
+		k.row(i, 1, l.w.entry.s, sEnd) // beaten inside the place, maybe not before it
+	case !late && (l.end == shiftDue || !k.endsInNoShift(l)):
+	case l.w.entered:
+		k.row(i, 1, l.w.entry.s, sEnd)
+	case l.links > 0:
+		k.row(l.root, l.links+1, l.gate, sEnd)
+	case l.parent >= 0 && !l.hold && k.labels[l.parent].gear < g:
+		// The shift into this gear was due so shortly before the place that
+		// its pause ended inside.
+		k.row(l.parent, 2, k.m.gateBefore(&l.from), sEnd)
+	}
+}
+
+// longestRow is the greatest number of shifts in a row before a no-shift place.
+const longestRow = 4
+
+// row begets the label that follows from label i by n shifts in a row, the last
+// of which begins at gate (m), where a no-shift place begins. Where label i's
+// run is too short for them, the label that it comes from gives one more.
+func (k *Solver) row(i, n int, gate, sEnd float64) {
+	l := &k.labels[i]
+	g := l.gear
+	at, ok := k.rowBegins(i, n, gate)
+	if !ok {
+		if p := l.parent; n > 1 && n < longestRow && p >= 0 && !l.hold && k.labels[p].gear == g-1 {
+			k.row(p, n+1, gate, sEnd)
+		}
+		return
+	}
+	if n > longestRow || g+n >= k.n {
+		return
+	}
+	cutAt := -1
+	for j := range n {
+		if at.u < k.pullSq(g+j+1) || k.own(g+j) {
+			return
+		}
+		k.shift(i, g+j+1, at, cutAt, sEnd)
+		next := len(k.labels) - 1
+		l := &k.labels[next]
+		if j < n-1 {
+			if l.from.s > gate+1e-3 {
+				return // it met the envelope on the way
+			}
+			// A gear only passed through: its run is empty.
+			l.tried, l.lo, l.hi, l.cur = true, len(k.arena), len(k.arena), l.from
+			at, i, cutAt = l.from, next, l.lo
+			continue
+		}
+		l.links, l.gate = n, gate
+		for l.root = i; n > 1; n-- {
+			l.root = k.labels[l.root].parent
 		}
 	}
+}
+
+// rowBegins is the moment in label i's run from which n shifts in a row begin
+// so that the last one begins at gate (m).
+func (k *Solver) rowBegins(i, n int, gate float64) (state, bool) {
+	l := &k.labels[i]
+	s := gate
+	for g := l.gear; g < min(l.gear+n, k.n)-1; g++ {
+		s -= k.m.shiftTime[k.first+g] * math.Sqrt(l.cur.u)
+	}
+	for j := range 12 {
+		at := l.from
+		if s < l.from.s-1e-6 {
+			return state{}, false
+		} else if s > l.from.s+1e-6 || n > 1 {
+			p := k.pieceAt(l, s)
+			if p == nil {
+				return state{}, false
+			}
+			at = k.m.momentAt(s, p.uAt(s))
+			at.t = p.tAt(s)
+		}
+		st := at
+		for g := l.gear; g < l.gear+n-1 && g+1 < k.n; g++ {
+			ret := k.m.returned(math.Sqrt(st.u), k.drives[g].perV, k.drives[g+1].perV)
+			k.m.coast(&st, g, k.m.shiftTime[k.first+g], ret)
+		}
+		miss := gate - st.s
+		if math.Abs(miss) < 1e-7 || j == 11 {
+			return at, math.Abs(miss) < 1e-5
+		}
+		s += miss
+	}
+	return state{}, false
+}
+
+// gateBefore is where (m, unwrapped) the no-shift place around st begins.
+func (m *Model) gateBefore(st *state) float64 {
+	s, i := st.s-st.x, st.cell
+	for range m.cells {
+		if i = m.prev(i); !m.cells[i].noShift {
+			break
+		}
+		s -= m.cells[i].h
+	}
+	return s
+}
+
+// slowing begets the shifts down at full throttle that label i's run may take
+// (8.5): each time that it begins to slow down, where the gear below first turns
+// no faster than the limiter and pulls harder, and where the speed has come down
+// to dropShare of the shift speed into the gear.
+func (k *Solver) slowing(i int, sEnd float64) {
+	g := k.labels[i].gear
+	low := &k.drives[max(g-1, 0)]
+	drop := k.cross[max(g-1, 0)] * dropShare * dropShare
+	found := false
+	for j := k.labels[i].lo; j < k.labels[i].hi; j++ {
+		p := &k.arena[j]
+		if p.phase != Driving || p.d1 >= 0 {
+			found = false
+			continue
+		}
+		k.labels[i].sag = math.Min(k.labels[i].sag, p.u1)
+		if g == 0 || k.m.cells[p.cell].noShift {
+			continue
+		}
+		if p.u0 > drop && p.u1 <= drop && found {
+			k.down(i, j, p.falls(drop), sEnd)
+			continue
+		}
+		if found || p.u1 > low.uLimit {
+			continue
+		}
+		s := p.s0
+		if p.u0 > low.uLimit {
+			s = p.falls(low.uLimit)
+		} else if p.d0 > 0 {
+			s = p.crest()
+		}
+		if k.better(p, s, g) <= 0 {
+			if k.better(p, p.s1, g) <= 0 {
+				continue
+			}
+			lo, hi := s, p.s1
+			for hi-lo > 1e-6 {
+				if mid := 0.5 * (lo + hi); k.better(p, mid, g) > 0 {
+					hi = mid
+				} else {
+					lo = mid
+				}
+			}
+			s = hi
+		}
+		found = true
+		k.down(i, j, s, sEnd)
+	}
+}
+
+// better is how much harder (m/s²) the gear below g pulls at s (m) of a piece.
+func (k *Solver) better(p *piece, s float64, g int) float64 {
+	c := &k.m.cells[p.cell]
+	at := c.at(math.Min(math.Max(k.m.wrap(s)-c.s, 0), c.h))
+	u := p.uAt(s)
+	lower, _ := k.m.body.accel(&at, u, &k.drives[g-1])
+	own, _ := k.m.body.accel(&at, u, &k.drives[g])
+	return lower - own
+}
+
+// down begets the shift down at s (m) in piece j of label i's run.
+func (k *Solver) down(i, j int, s, sEnd float64) {
+	p := &k.arena[j]
+	at := k.m.momentAt(s, p.uAt(s))
+	at.t = p.tAt(s)
+	k.shift(i, k.labels[i].gear-1, at, j, sEnd)
+}
+
+// falls returns the distance (m) at which v² comes down to u inside a piece that
+// begins above it.
+func (p *piece) falls(u float64) float64 {
+	lo, hi := p.s0, p.s1
+	for hi-lo > 1e-9 {
+		if mid := 0.5 * (lo + hi); p.uAt(mid) > u {
+			lo = mid
+		} else {
+			hi = mid
+		}
+	}
+	return hi
+}
+
+// crest returns the distance (m) at which v² is greatest inside a piece that
+// rises at first and falls at its end.
+func (p *piece) crest() float64 {
+	h := p.s1 - p.s0
+	lo, hi := 0.0, 1.0
+	for range 30 {
+		if mid := 0.5 * (lo + hi); hermiteSlope(p.u0, p.d0, p.u1, p.d1, h, mid) > 0 {
+			lo = mid
+		} else {
+			hi = mid
+		}
+	}
+	return p.s0 + h*hi
 }
 
 // pullSq is v² (m²/s²) at which gear g turns its pulling rpm.
@@ -255,31 +441,6 @@ func (k *Solver) pullingIn(l *label, g int) (state, bool) {
 		at := k.m.momentAt(s, p.uAt(s))
 		at.t = p.tAt(s)
 		return at, s < l.cur.s && at.u < l.w.uShift
-	}
-	return state{}, false
-}
-
-// earlier is the moment in label i's run from which a shift is over a
-// centimetre before its place `before`.
-func (k *Solver) earlier(i int, before state) (state, bool) {
-	l := &k.labels[i]
-	tau := k.m.shiftTime[k.first+l.gear]
-	s := before.s - tau*math.Sqrt(before.u)
-	for range 4 {
-		p := k.pieceAt(l, s)
-		if p == nil || s <= l.from.s {
-			return state{}, false
-		}
-		at := k.m.momentAt(s, p.uAt(s))
-		at.t = p.tAt(s)
-		st := at
-		ret := k.m.returned(math.Sqrt(at.u), k.drives[l.gear].perV, k.drives[l.gear+1].perV)
-		k.m.coast(&st, l.gear, tau, ret)
-		miss := before.s - 0.01 - st.s
-		if math.Abs(miss) < 1e-3 {
-			return at, !k.m.cells[at.cell].noShift
-		}
-		s += miss
 	}
 	return state{}, false
 }
@@ -430,6 +591,11 @@ func (k *Solver) hold(i, q int, sEnd float64) {
 // a moment's place sooner and no slower.
 func (k *Solver) ahead(i, q int, st *state) bool {
 	for j := q; j < len(k.labels); j++ {
+		if e := &k.labels[j]; e.sag < st.u && e.cur.s > st.s && k.descends(j, i) {
+			return false // it may yet fall behind
+		}
+	}
+	for j := q; j < len(k.labels); j++ {
 		e := &k.labels[j]
 		if e.hold || e.hi <= e.lo || e.gear <= k.labels[i].gear || !k.descends(j, i) {
 			continue
@@ -491,6 +657,11 @@ func (k *Solver) arrive(i int) {
 	a := arrival{st: l.cur, gear: l.gear, label: i, touch: l.cur, free: l.free}
 	if l.w.touched {
 		a.touch = l.w.touch
+	} else if l.w.resting {
+		a.touch = l.w.rest
+		if l.touching && l.w.rest.s <= l.from.s {
+			a.touch = l.touch
+		}
 	}
 	k.arrivals = append(k.arrivals, a)
 }

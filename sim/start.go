@@ -221,3 +221,29 @@ func (m *Model) RestartLimit() float64 {
 	}
 	return math.Inf(1)
 }
+
+// placeAhead is the place dist (m) ahead of st.
+func (m *Model) placeAhead(st *state, dist float64) place {
+	i, x := st.cell, st.x+dist
+	for x > m.cells[i].h {
+		x -= m.cells[i].h
+		i++
+		if i == len(m.cells) {
+			i = 0
+		}
+	}
+	return m.cells[i].at(x)
+}
+
+// jump moves st forward by dist (m) without touching speed or time.
+func (m *Model) jump(st *state, dist float64) {
+	st.x += dist
+	st.s += dist
+	for st.x >= m.cells[st.cell].h-1e-10 {
+		st.x = math.Max(st.x-m.cells[st.cell].h, 0)
+		st.cell++
+		if st.cell == len(m.cells) {
+			st.cell = 0
+		}
+	}
+}

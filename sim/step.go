@@ -104,75 +104,77 @@ func (m *Model) regimeChange(st *state, h, u1, d0, d1 float64, g0 bool, d *drive
 	return hi
 }
 
-// coast lets st roll without drive for the shift time tau (s) (9.1), (9.2):
-// one fourth-order step in time. ret (J) is spin energy that the engine gives
-// back, spread evenly over the time. It returns the piece.
-func (m *Model) coast(st *state, gear int, tau, ret float64) piece {
-	power := 0.0
+// coast lets st roll without drive for the shift time tau (s) (9.1), (9.2),
+// whatever the envelope says. ret (J) is spin energy that the engine gives back,
+// spread evenly over the time.
+func (m *Model) coast(st *state, gear int, tau, ret float64) {
+	r := glide{left: tau}
 	if ret > 0 {
-		power = ret / tau
+		r.power = ret / tau
 	}
-	return m.coastWithin(st, gear, tau, power, math.Inf(1))
+	for r.left > 0 {
+		c := &m.cells[st.cell]
+		pc := m.rollOn(st, c, gear, c.h-st.x, &r)
+		m.advance(st, pc.s1-pc.s0, pc.u1, pc.t1)
+	}
 }
 
-// coastWithin is coast with a power (W) that knows no place further than reach
-// (m) ahead.
-func (m *Model) coastWithin(st *state, gear int, tau, power, reach float64) piece {
+// glide is what is left of a shift.
+type glide struct {
+	left  float64 // s
+	power float64 // W, given back by the engine
+}
+
+// rollOn is one piece without drive: for what is left of the shift, or to h (m)
+// from st, which lies in the same cell. The place may jump where cells meet, so
+// no step goes across.
+func (m *Model) rollOn(st *state, c *cell, gear int, h float64, r *glide) piece {
 	pc := piece{cell: int32(st.cell), gear: int8(gear), phase: Shifting, s0: st.s, u0: st.u, t0: st.t}
+	b := m.body
+	acc := func(x, v float64) float64 {
+		p := &c.p0
+		var q place
+		if !c.uniform {
+			q = c.at(st.x + x)
+			p = &q
+		}
+		return b.coastPushed(p, v, r.power)
+	}
 	v0 := math.Sqrt(st.u)
-	acc := func(dist, v float64) float64 {
-		p := m.placeAhead(st, math.Min(dist, reach))
-		return m.body.coastPushed(&p, v, power)
-	}
 	a1 := acc(0, v0)
-	v2 := v0 + 0.5*tau*a1
-	a2 := acc(0.5*tau*v0, v2)
-	v3 := v0 + 0.5*tau*a2
-	a3 := acc(0.5*tau*v2, v3)
-	v4 := v0 + tau*a3
-	a4 := acc(tau*v3, v4)
-	v1 := math.Max(v0+tau/6*(a1+2*a2+2*a3+a4), 1)
-	dist := tau / 6 * (v0 + 2*v2 + 2*v3 + v4)
-	pc.s1, pc.u1, pc.t1 = st.s+dist, v1*v1, st.t+tau
-	pc.d0, pc.d1 = 2*a1, 2*a4
-	m.jump(st, dist)
-	st.u, st.t = pc.u1, pc.t1
-	return pc
-}
-
-// coastSmooth is coastWithin for tau (s) or, if sooner, to where the road or
-// the air changes at a stroke: no step crosses that, or the lap would jump as
-// the shift moves past it.
-func (m *Model) coastSmooth(st *state, gear int, tau, power float64) piece {
-	from := *st
-	pc := m.coastWithin(st, gear, tau, power, math.Inf(1))
-	x, last := m.cells[from.cell].h-from.x, pc.s1-pc.s0
-	for i := from.cell; x < last+1e-7; {
-		if m.cells[i].breaks && x > 1e-7 {
-			break
+	pc.d0 = 2 * a1
+	if tau := r.left; v0*tau < 1.05*h {
+		// A step in time.
+		v2 := v0 + 0.5*tau*a1
+		a2 := acc(0.5*tau*v0, v2)
+		v3 := v0 + 0.5*tau*a2
+		a3 := acc(0.5*tau*v2, v3)
+		v4 := v0 + tau*a3
+		a4 := acc(tau*v3, v4)
+		if dist := tau / 6 * (v0 + 2*v2 + 2*v3 + v4); dist <= h {
+			v1 := math.Max(v0+tau/6*(a1+2*a2+2*a3+a4), 1)
+			pc.s1, pc.u1, pc.t1 = st.s+dist, v1*v1, st.t+tau
+			pc.d1 = 2 * a4
+			r.left = 0
+			return pc
 		}
-		if i++; i == len(m.cells) {
-			i = 0
-		}
-		x += m.cells[i].h
 	}
-	if x >= last-1e-7 {
-		return pc
-	}
-	tau = pc.tAt(pc.s0+x) - pc.t0
-	for range 4 {
-		*st = from
-		pc = m.coastWithin(st, gear, tau, power, x-1e-9)
-		miss := x - (pc.s1 - pc.s0)
-		if math.Abs(miss) < 1e-9 {
-			break
-		}
-		tau += miss / math.Sqrt(pc.u1)
-	}
-	*st = from
-	m.jump(st, x)
-	pc.s1 = st.s
-	st.u, st.t = pc.u1, pc.t1
+	// A step in distance, to the end of what was allowed.
+	k1 := 2 * a1
+	u2 := math.Max(st.u+0.5*h*k1, leastU)
+	w2 := math.Sqrt(u2)
+	k2 := 2 * acc(0.5*h, w2)
+	u3 := math.Max(st.u+0.5*h*k2, leastU)
+	w3 := math.Sqrt(u3)
+	k3 := 2 * acc(0.5*h, w3)
+	u4 := math.Max(st.u+h*k3, leastU)
+	w4 := math.Sqrt(u4)
+	k4 := 2 * acc(h, w4)
+	dt := h / 6 * (1/v0 + 2/w2 + 2/w3 + 1/w4)
+	pc.s1, pc.t1 = st.s+h, st.t+dt
+	pc.u1 = math.Max(st.u+h/6*(k1+2*k2+2*k3+k4), leastU)
+	pc.d1 = k4
+	r.left = math.Max(r.left-dt, 0)
 	return pc
 }
 
@@ -180,92 +182,23 @@ func (m *Model) coastSmooth(st *state, gear int, tau, power float64) piece {
 // envelope it follows it for as long as it would otherwise rise above, and rolls
 // on where it would not.
 func (m *Model) pause(st *state, gear int, tau, ret, sEnd float64, out []piece) []piece {
-	if tau <= 0 {
-		return out
+	end := st.t + tau
+	r := glide{left: tau}
+	if ret > 0 {
+		r.power = ret / tau
 	}
-	end, power := st.t+tau, ret/tau
-	for st.t < end-1e-12 && st.s < sEnd-1e-9 {
-		from := *st
-		pc := m.coastSmooth(st, gear, end-from.t, power)
-		if st.s <= sEnd && !m.above(st) {
-			out = append(out, pc)
-			continue
-		}
-		// Find where on the way it meets the envelope or the end.
-		lo, hi := 0.0, pc.s1-pc.s0
-		for hi-lo > 1e-9 {
-			mid := 0.5 * (lo + hi)
-			q := from
-			m.jump(&q, mid)
-			q.u = pc.uAt(pc.s0 + mid)
-			if q.s >= sEnd || m.above(&q) {
-				hi = mid
-			} else {
-				lo = mid
-			}
-		}
-		q := from
-		m.jump(&q, hi)
-		q.t, q.u = pc.tAt(pc.s0+hi), pc.uAt(pc.s0+hi)
-		rolled := hi > 1e-7
-		if rolled {
-			cut(&pc, pc.s0+hi, q.u)
-			pc.t1 = q.t
-			out = append(out, pc)
-		}
-		*st = q
-		if st.s >= sEnd-1e-7 {
-			st.s = sEnd
-			return out
-		}
-		st.u = math.Min(st.u, m.cells[st.cell].capAt(st.x))
-		// Along the envelope, part by part; one part in any case where it did
-		// not roll, so that every turn makes way.
-		for first := true; st.t < end-1e-12 && st.s < sEnd-1e-9; first = false {
-			c := &m.cells[st.cell]
-			part := c.h / envSub
-			j := min(int(st.x/part+1e-9), envSub-1)
-			x := math.Min(float64(j+1)*part, st.x+sEnd-st.s)
-			p := c.at(0.5 * (st.x + x))
-			if (rolled || !first) && 2*m.body.coastPushed(&p, math.Sqrt(st.u), power) < (c.env[j+1]-c.env[j])/part {
-				break
-			}
-			pc := m.along(st, c, gear, x)
-			pc.phase = Shifting
-			out = append(out, pc)
-			m.advance(st, pc.s1-pc.s0, pc.u1, pc.t1)
+	for r.left > 1e-12 && st.s < sEnd-1e-9 {
+		c := &m.cells[st.cell]
+		h := math.Min(c.h-st.x, sEnd-st.s)
+		pc := m.rollOn(st, c, gear, h, &r)
+		h = pc.s1 - pc.s0
+		m.touch(&pc, c, st.x, h)
+		pc.phase = Shifting
+		out = append(out, pc)
+		m.advance(st, pc.s1-pc.s0, pc.u1, pc.t1)
+		if pc.s1-pc.s0 < h {
+			r.left = end - st.t
 		}
 	}
 	return out
-}
-
-func (m *Model) above(st *state) bool {
-	c := &m.cells[st.cell]
-	return !c.free && st.u > c.capAt(st.x)*(1+1e-10)
-}
-
-// placeAhead is the place dist (m) ahead of st.
-func (m *Model) placeAhead(st *state, dist float64) place {
-	i, x := st.cell, st.x+dist
-	for x > m.cells[i].h {
-		x -= m.cells[i].h
-		i++
-		if i == len(m.cells) {
-			i = 0
-		}
-	}
-	return m.cells[i].at(x)
-}
-
-// jump moves st forward by dist (m) without touching speed or time.
-func (m *Model) jump(st *state, dist float64) {
-	st.x += dist
-	st.s += dist
-	for st.x >= m.cells[st.cell].h-1e-10 {
-		st.x = math.Max(st.x-m.cells[st.cell].h, 0)
-		st.cell++
-		if st.cell == len(m.cells) {
-			st.cell = 0
-		}
-	}
 }
