@@ -187,6 +187,13 @@ func (m *Model) pause(st *state, gear int, tau, ret, sEnd float64, out []piece) 
 	if ret > 0 {
 		r.power = ret / tau
 	}
+	if tau <= 1e-12 {
+		// A shift that takes no time still shows in the trace.
+		return append(out, piece{
+			cell: int32(st.cell), gear: int8(gear), phase: Shifting,
+			s0: st.s, s1: st.s, u0: st.u, u1: st.u, t0: st.t, t1: st.t,
+		})
+	}
 	for r.left > 1e-12 && st.s < sEnd-1e-9 {
 		c := &m.cells[st.cell]
 		h := math.Min(c.h-st.x, sEnd-st.s)

@@ -234,8 +234,9 @@ func coastDownInAShift(t testing.TB, refine int) []figure {
 	car.Box.UpshiftTime[0] = pause
 	track := newTrack().straight(2000).t
 	track.PitLimit, track.PitExit = 60, 0
-	// The limiter of 6050 1/min is at 76.0 m/s in first gear, at 152 in second.
-	lap := model(t, car, track, 1.225, refine).OutLap([]float64{2.5, 1.25})
+	// The limiter of 6050 1/min is at 76.0 m/s in first gear, at 95 in second,
+	// whose 6000 N still pull there.
+	lap := model(t, car, track, 1.225, refine).OutLap([]float64{2.5, 2})
 	require.Empty(t, lap.Infeasible)
 	speed, way := worst{what: "speed after it (m/s)"}, worst{what: "way (m)"}
 	for i := 1; i < len(lap.Samples); i++ {
