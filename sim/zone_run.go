@@ -8,22 +8,64 @@ type Trajectory struct {
 	ps    []piece
 	from  state
 	last  state
-	final bool // it ended at the end of the zone
+	final bool      // it ended at the end of the zone
+	gates []float64 // m, where it enters no-shift places
+	down  float64   // s, least time at the zone's end with a shift down where it slows; +Inf none
+}
+
+// downEvery is the number of steps between the places at which a run that slows
+// is thought to shift down.
+const downEvery = 6
+
+// shiftDownTime is the ideal car's time at the end of the zone (s) when it takes over
+// at the start of a piece after the shortest pause of a shift, with the most
+// spin energy returned: no shift down there (8.5) does better.
+func (m *Model) shiftDownTime(p *piece, z *Zone, e *Ideal) float64 {
+	tau := math.Inf(1)
+	for _, t := range m.shiftTime {
+		tau = math.Min(tau, t)
+	}
+	st := m.moment(p.s0, p.u0, p.t0).state
+	m.coast(&st, int(p.gear), tau, m.bestReturn())
+	if st.s >= z.End {
+		return st.t
+	}
+	st.u = math.Min(st.u, m.cells[st.cell].capAt(st.x))
+	m.idealIn(&st, z, e)
+	return st.t
 }
 
 // Run drives in gear g from a moment to the end of the zone. From where it
-// comes upon the envelope, or slows down so far that the lap would shift down,
-// the ideal car takes over, which on the envelope is what any car does: there
-// the time is a lower bound. Once the car is past the shift speed² uLast, give
-// is asked a few times a second whether to go on; nil = to the end.
+// comes upon the envelope the ideal car takes over, which there is what any car
+// does: the time is a lower bound. Where it slows down at full throttle, so that
+// the lap may shift down, the time of a shift down is bounded too. Once the car is past the shift
+// speed² uLast, give is asked a few times a second whether to go on; nil = to
+// the end.
 func (m *Model) Run(t *Trajectory, from Moment, g *Gear, z *Zone, e *Ideal, uLast float64, give func(s, u, clock float64) bool) {
-	t.ps, t.from, t.final = t.ps[:0], from.state, false
+	t.ps, t.from, t.final, t.gates = t.ps[:0], from.state, false, t.gates[:0]
 	st := from.state
-	w := watch{uShift: uLast, tStop: math.Inf(1), uDrop: fadeShare * from.u, pick: e.pickSelf, keep: true}
+	w := watch{uShift: uLast, tStop: math.Inf(1), pick: e.pickSelf, keep: true}
+	slow := 0
+	t.down = math.Inf(1)
 	for {
+		n := len(t.ps)
 		var end ending
 		t.ps, end = m.run(&st, g.g, &g.d, z.End, &w, t.ps)
 		t.last = st
+		for i := n; i < len(t.ps); i++ {
+			p := &t.ps[i]
+			if m.cells[p.cell].noShift && (i == 0 || !m.cells[t.ps[i-1].cell].noShift) {
+				t.gates = append(t.gates, p.s0)
+			}
+			if p.phase != Driving || p.u1 >= p.u0*(1-1e-9) {
+				slow = 0
+				continue
+			}
+			if slow%downEvery == 0 {
+				t.down = math.Min(t.down, m.shiftDownTime(p, z, e))
+			}
+			slow++
+		}
 		switch end {
 		case shiftDue, timedOut:
 			if give != nil && give(st.s, st.u, st.t) {
@@ -43,53 +85,36 @@ func (m *Model) Run(t *Trajectory, from Moment, g *Gear, z *Zone, e *Ideal, uLas
 	}
 }
 
-// fadeShare is the share of v² at the beginning of a run below which a gear
-// that cannot hold its speed is given up. It lies above the share at which the
-// lap shifts down (8.5), so the ideal car takes over no later.
-const fadeShare = 0.955
+// Gates are the places (m, unwrapped) at which the run enters no-shift places.
+func (t *Trajectory) Gates() []float64 { return t.gates }
 
 // Held is the time (s) from the start of the zone to its end when the gear is
-// held all the way; +Inf when it was given up.
+// held all the way, or left for a shorter one; +Inf when it was given up.
 func (t *Trajectory) Held() float64 {
 	if !t.final {
-		return math.Inf(1)
+		return t.down
 	}
-	return t.last.t
+	return math.Min(t.last.t, t.down)
 }
 
 // Crosses is the first moment at or above the shift speed² at which a shift is
-// allowed; late says that a no-shift place held it up, entry then is where that
-// place was entered below the shift speed, if it was.
-func (m *Model) Crosses(t *Trajectory, uShift float64) (at Moment, ok bool, entry Moment, late bool) {
-	in := -1 // piece with which a no-shift place was entered
+// allowed.
+func (m *Model) Crosses(t *Trajectory, uShift float64) (at Moment, ok bool) {
 	for i := range t.ps {
 		p := &t.ps[i]
-		c := &m.cells[p.cell]
-		if c.noShift && (i == 0 || !m.cells[t.ps[i-1].cell].noShift) {
-			in = i
-		}
-		if p.u1 < uShift && p.u0 < uShift {
+		if p.u1 < uShift && p.u0 < uShift || m.cells[p.cell].noShift {
 			continue
 		}
-		if c.noShift {
-			late = true
-			continue
+		switch {
+		case p.u0 >= uShift:
+			return m.moment(p.s0, p.u0, p.t0), true
+		case p.phase == Capped:
+			return m.moment(p.s1, p.u1, p.t1), true
 		}
-		s, u, clock := p.s0, p.u0, p.t0
-		if p.u0 < uShift && p.phase != Capped {
-			s = p.where(uShift)
-			u, clock = p.uAt(s), p.tAt(s)
-		} else if p.u0 < uShift {
-			s, u, clock = p.s1, p.u1, p.t1
-		}
-		at, ok = m.moment(s, u, clock), true
-		break
+		s := p.where(uShift)
+		return m.moment(s, p.uAt(s), p.tAt(s)), true
 	}
-	if late && in > 0 && t.ps[in].u0 < uShift {
-		p := &t.ps[in]
-		return at, ok, m.moment(p.s0, p.u0, p.t0), true
-	}
-	return at, ok, Moment{}, late
+	return Moment{}, false
 }
 
 // At is the moment of the run at s (m, unwrapped); ok is false outside of it.
@@ -110,21 +135,25 @@ func (m *Model) At(t *Trajectory, s float64) (Moment, bool) {
 	return m.moment(s, p.uAt(s), p.tAt(s)), true
 }
 
-// TwoBefore is the moment, after both, of two shifts from gear a over b to c of
-// which the first is over where the second begins, at entry: in front of a
-// no-shift place.
-func (m *Model) TwoBefore(t *Trajectory, entry Moment, a, b, c *Gear, z *Zone) (Moment, bool) {
-	s := entry.s - m.shiftTime[a.g]*math.Sqrt(entry.u)
-	for range 4 {
+// Row is the moment after a row of shifts from gears[0] up to the last of gears,
+// one after the other without a stretch between them, the last of which begins
+// at gate (m), where a no-shift place begins.
+func (m *Model) Row(t *Trajectory, gate float64, gears []Gear, z *Zone) (Moment, bool) {
+	last := len(gears) - 1
+	s := gate
+	for range 12 {
 		at, ok := m.At(t, s)
-		if !ok || m.cells[at.cell].noShift {
+		if !ok {
 			return Moment{}, false
 		}
 		st := at.state
-		m.coast(&st, a.g, m.shiftTime[a.g], m.returned(math.Sqrt(st.u), a.d.perV, b.d.perV))
-		miss := entry.s - st.s
+		for n := range last - 1 {
+			a, b := &gears[n], &gears[n+1]
+			m.coast(&st, a.g, m.shiftTime[a.g], m.returned(math.Sqrt(st.u), a.d.perV, b.d.perV))
+		}
+		miss := gate - st.s
 		if math.Abs(miss) < 1e-3 {
-			return m.After(Moment{st}, b, c, z)
+			return m.After(Moment{st}, &gears[last-1], &gears[last], z)
 		}
 		s += miss
 	}

@@ -98,14 +98,16 @@ func (t *restTable) row(tr *sim.Trajectory, za *zoneAcct, g, p, i int) []float64
 // caller takes off; +Inf where the run does not come to the shift.
 func (t *restTable) onward(tr *sim.Trajectory, g, i, j int) float64 {
 	m, za := t.a.m, t.a.zones[0]
-	at, ok, entry, late := m.Crosses(tr, t.a.f.cross[g][i][j])
+	at, ok := m.Crosses(tr, t.a.f.cross[g][i][j])
 	best := math.Inf(1)
 	if ok {
 		best = at.Clock() + t.after(g+1, i, j, at.Distance())
 	}
-	if late && entry.Distance() > 0 {
-		// Shifted before a no-shift place: nothing is quicker than the ideal car.
-		best = math.Min(best, entry.Clock()+m.IdealTime(&za.z, entry.Distance(), entry.SpeedSq(), t.a.e))
+	for _, gate := range tr.Gates() {
+		// A shift before a no-shift place: nothing is quicker than the ideal car.
+		if at, ok := m.At(tr, gate); ok {
+			best = math.Min(best, at.Clock()+m.IdealTime(&za.z, at.Distance(), at.SpeedSq(), t.a.e))
+		}
 	}
 	return best
 }

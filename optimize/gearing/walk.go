@@ -47,14 +47,12 @@ type car struct {
 	atStart bool // it begins with the zone: its run is shared
 	run     *sim.Trajectory
 	own     *sim.Trajectory
-	dead    float64 // m, another car of the level is ahead from there on
-
-	// barred cars were shifted into where a no-shift place begins, at entry,
-	// from car number parent of the level before.
-	barred bool
-	entry  sim.Moment
-	parent int
 }
+
+// placeSlack (s) is taken off what runs say: they shift at the shift speeds of
+// (8.2), while the lap moves the shifts of its best schedule to where its time
+// does not change with them. The test of the bound measures what that gains.
+const placeSlack = 1e-3
 
 // startGears is how many gears the lap tries at a throttle-on (8.3).
 const startGears = 3
@@ -178,44 +176,28 @@ func (w *walk) spawn(out *met, z, g, p, i int) {
 		return
 	}
 	ga := a.gearOf(g-1, p)
-	add := func(at sim.Moment, entry *sim.Moment, parent int) {
+	add := func(at sim.Moment) {
 		after, ok := m.After(at, &ga, &gb, &za.z)
 		if !ok {
 			// Over the end of the zone in the pause.
 			out.held = math.Min(out.held, at.Clock()+(za.z.End-at.Distance())/math.Sqrt(at.SpeedSq()))
 			return
 		}
-		c := car{from: after, dead: math.Inf(1)}
-		if entry != nil {
-			c.barred, c.entry, c.parent = true, *entry, parent
-		}
-		out.cars = keepAhead(out.cars, c)
+		out.cars = keepAhead(out.cars, car{from: after})
 	}
 	for l := range up.cars {
 		c := &up.cars[l]
-		if math.IsInf(c.dead, 1) {
-			out.held = math.Min(out.held, c.run.Held())
-		}
-		at, ok, entry, late := m.Crosses(c.run, cross)
-		if ok && at.Distance() < c.dead {
-			add(at, nil, 0)
-		}
-		if late && entry.Distance() > 0 {
-			add(entry, &entry, l)
-		}
-		if late && c.barred && g > 1 {
-			before := &w.stack[g-2].zones[z].cars[c.parent]
-			g2 := a.gearOf(g-2, w.pick(g-2))
-			if after, ok := m.TwoBefore(before.run, c.entry, &g2, &ga, &gb, &za.z); ok {
-				out.cars = keepAhead(out.cars, car{from: after, dead: math.Inf(1)})
-			}
+		out.held = math.Min(out.held, c.run.Held())
+		if at, ok := m.Crosses(c.run, cross); ok {
+			add(at)
 		}
 		if c.atStart && !pulls {
 			if at, ok := m.PullsIn(c.run, &gb, cross); ok {
-				add(at, nil, 0)
+				add(at)
 			}
 		}
 	}
+	w.rows(out, z, g, i)
 	if out.nat >= 0 && g < out.nat+startGears && pulls {
 		w.begin(out, za, &gb)
 	}
@@ -228,8 +210,30 @@ func (w *walk) spawn(out *met, z, g, p, i int) {
 	}
 }
 
-// pick is the candidate chosen for gear g.
-func (w *walk) pick(g int) int { return w.stack[g].choice }
+// longestRow is how many shifts in a row the lap tries before a no-shift place.
+const longestRow = 4
+
+// rows adds the cars that come to gear g's candidate i by a row of shifts before
+// a no-shift place.
+func (w *walk) rows(out *met, z, g, i int) {
+	a := w.a
+	za := a.zones[z]
+	var gears [longestRow + 1]sim.Gear
+	for n := 1; n <= longestRow && n <= g; n++ {
+		cars := w.stack[g-n].zones[z].cars
+		for l := range cars {
+			for _, gate := range cars[l].run.Gates() {
+				for k := range n {
+					gears[k] = a.gearOf(g-n+k, w.stack[g-n+k].choice)
+				}
+				gears[n] = a.gearOf(g, i)
+				if after, ok := a.m.Row(cars[l].run, gate, gears[:n+1], &za.z); ok {
+					out.cars = keepAhead(out.cars, car{from: after})
+				}
+			}
+		}
+	}
+}
 
 // keepAhead adds a car unless another in the same gear is ahead of it, and
 // drops those that it is ahead of: a car that was no later at an earlier place,
@@ -258,7 +262,7 @@ func keepAhead(cars []car, c car) []car {
 // and does not over-rev there.
 func (w *walk) begin(out *met, za *zoneAcct, gear *sim.Gear) {
 	if w.pulls(gear, za) && gear.LimitSq() >= za.z.Start.SpeedSq()*(1-1e-9) {
-		out.cars = append(out.cars, car{from: za.z.Start, atStart: true, dead: math.Inf(1)})
+		out.cars = append(out.cars, car{from: za.z.Start, atStart: true})
 	}
 }
 
@@ -321,7 +325,7 @@ func (w *walk) childBound(g, i, n, j int, cutoff float64) float64 {
 	b := lv.tight
 	level := a.levels[b]
 	// Cheap first: what is known at this level stays.
-	bound := a.ideal + lv.step[b] + level.step[g][i][n] + level.togo[g+1][j] + lv.sum[b]
+	bound := a.ideal - placeSlack + lv.step[b] + level.step[g][i][n] + level.togo[g+1][j] + lv.sum[b]
 	if bound > cutoff || math.IsInf(bound, 1) {
 		return bound
 	}
@@ -341,7 +345,7 @@ func (w *walk) childBound(g, i, n, j int, cutoff float64) float64 {
 			return bound
 		}
 		b, level = tight, a.levels[tight]
-		at := a.ideal + lv.step[b] + level.step[g][i][n] + level.togo[g+1][j]
+		at := a.ideal - placeSlack + lv.step[b] + level.step[g][i][n] + level.togo[g+1][j]
 		for z := range a.zones {
 			at += w.known(z, g, i, n, j, b)
 		}
@@ -371,7 +375,7 @@ func (w *walk) holds(g, i, n, j, b int, cutoff float64) int {
 	for z := range a.zones {
 		sum += w.alone(z, g, i, n, j, b)
 	}
-	room := cutoff - a.ideal - sum
+	room := cutoff + placeSlack - a.ideal - sum
 	tight := b
 	for c := b + 1; c < len(a.levels); c++ {
 		for z := range a.zones {
@@ -436,22 +440,20 @@ func (w *walk) restBound(g, i, j int) float64 {
 	best := st.held
 	for l := range st.cars {
 		c := &st.cars[l]
-		if math.IsInf(c.dead, 1) {
-			best = math.Min(best, c.run.Held())
-		}
-		best = math.Min(best, a.rest.onward(c.run, g, i, j))
-		if c.barred {
+		best = math.Min(best, math.Min(c.run.Held(), a.rest.onward(c.run, g, i, j)))
+		if len(c.run.Gates()) > 0 {
+			// Rows of shifts before a no-shift place are not in the table.
 			best = math.Min(best, za.bound(a.m, a.e, c.from.Distance(), c.from.SpeedSq(), c.from.Clock()))
 		}
 	}
-	return best - restSlack
+	return best - restSlack - placeSlack
 }
 
 // total is a lower bound of the lap (s) of a complete set, whose last gear g is
 // candidate i: exact where every zone begins on its limit.
 func (w *walk) total(g, i int, cutoff float64) float64 {
 	w.drive(g, i, math.Inf(1))
-	sum := w.a.ideal
+	sum := w.a.ideal - placeSlack
 	for z, za := range w.a.zones {
 		st := &w.stack[g].zones[z]
 		best := st.held
