@@ -218,27 +218,62 @@ func (x *exchange) weigh(d float64) weighed {
 	return weighed{miss: before*v*gainA - 0.5*wait, v: v, a: aA, before: before, u: u}
 }
 
-// better is how far (m) the shift had better be moved, 0 = not.
+// better is how far (m) the shift had better be moved, 0 = not. Beyond the speed
+// at the limiter less margin it may point: the run ends there.
 func (x *exchange) better(e weighed) float64 {
-	const most = 150.0
-	if e.miss > 0 && e.u >= x.a.uShift*(1-1e-9) {
-		return 0 // at its limit
-	}
+	const most, stride = 150.0, 8.0
 	d0, f0 := 0.0, e.miss
-	d1 := math.Copysign(1, e.miss)
-	for range 4 {
-		f1 := x.weigh(d1).miss
-		slope := (f1 - f0) / (d1 - d0)
-		if !(slope < 0) {
-			return 0
+	d1, f1 := 0.0, e.miss
+	if e.miss > 0 {
+		last := x.a.uShift
+		if e.u >= last*(1-1e-9) {
+			return 0 // there already
 		}
-		next := math.Max(-most, math.Min(most, d1-f1/slope))
-		if math.Abs(next-d1) < 0.01 {
-			return next
+		at := e
+		for range 4 {
+			if at.a <= 0 {
+				d1 = most
+				break
+			}
+			d1 = math.Min(d1+(last-at.u)/(2*at.a), most)
+			at = x.weigh(d1)
 		}
-		d0, f0, d1 = d1, f1, next
+		if f1 = x.weigh(d1).miss; f1 >= 0 {
+			return d1 + 1
+		}
+	} else {
+		for f1 <= 0 {
+			d0, f0 = d1, f1
+			if d1 -= stride; d1 < -most {
+				return 0
+			}
+			f1 = x.weigh(d1).miss
+		}
 	}
-	return d1
+	// False position with the Illinois change.
+	side := 0
+	for range 20 {
+		d := (d0*f1 - d1*f0) / (f1 - f0)
+		if math.Abs(d1-d0) < 0.01 {
+			return d
+		}
+		f := x.weigh(d).miss
+		if math.Abs(f) < 1e-4*math.Abs(e.miss) {
+			return d
+		}
+		if (f > 0) == (f0 > 0) {
+			if d0, f0 = d, f; side == 1 {
+				f1 *= 0.5
+			}
+			side = 1
+		} else {
+			if d1, f1 = d, f; side == -1 {
+				f0 *= 0.5
+			}
+			side = -1
+		}
+	}
+	return 0.5 * (d0 + d1)
 }
 
 // redrive drives the schedule in k.chain again with its shifts as in k.moves.
