@@ -107,7 +107,7 @@ func (k *Solver) goOn(s, sEnd float64) {
 		}
 		alive = ok || alive
 	}
-	if last := len(k.labels) - 1; alive && most+1 < k.n && k.labels[last].gear == most && most < lowest+startGears-1 {
+	if last := len(k.labels) - 1; alive && most+1 < k.n && k.labels[last].gear == most && most <= nat {
 		k.labels[last].early = true // nothing taller is engaged
 	}
 	for n, i := range k.here {

@@ -593,17 +593,18 @@ func (k *Solver) hold(i, q int, sEnd float64) {
 	}
 }
 
-// ahead says whether the line of labels that shifted out of label i has passed
-// a moment's place sooner and no slower.
+// ahead says whether a label in a taller gear than label i's, or the line of
+// labels from it on, has passed a moment's place sooner and no slower, or will
+// have made up for it before the braking.
 func (k *Solver) ahead(i, q int, st *state) bool {
 	for j := q; j < len(k.labels); j++ {
-		if e := &k.labels[j]; e.sag < st.u && e.cur.s > st.s && k.descends(j, i) {
+		if e := &k.labels[j]; e.sag < st.u && e.cur.s > st.s {
 			return false // it may yet fall behind
 		}
 	}
 	for j := q; j < len(k.labels); j++ {
 		e := &k.labels[j]
-		if e.hold || e.hi <= e.lo || e.gear <= k.labels[i].gear || !k.descends(j, i) {
+		if e.hold || e.hi <= e.lo || e.gear <= k.labels[i].gear {
 			continue
 		}
 		if p := k.pieceAt(e, st.s); p != nil {
