@@ -604,7 +604,7 @@ func (k *Solver) ahead(i, q int, st *state) bool {
 	}
 	for j := q; j < len(k.labels); j++ {
 		e := &k.labels[j]
-		if e.hold || e.hi <= e.lo || e.gear <= k.labels[i].gear {
+		if e.hold || e.hi <= e.lo || e.gear <= k.labels[i].gear || k.overLimiter(e.limiting) {
 			continue
 		}
 		if p := k.pieceAt(e, st.s); p != nil {
