@@ -19,8 +19,9 @@ const (
 )
 
 // looseShare: a gear that has more than this share of its acceleration in hand
-// over the next one at the limiter less margin is driven to it on any road.
-const looseShare = 0.12
+// over the next one at the limiter less margin is driven to it on any road: what
+// holds the car back takes the same from both.
+const looseShare = 0.02
 
 // adjust moves the shifts of the schedules that end in the arrivals from index
 // a0 on.
@@ -43,20 +44,22 @@ func (k *Solver) adjust(a0 int, sEnd float64) {
 // had better come. It says whether that promises to gain time.
 func (k *Solver) wishes(last int) bool {
 	k.chain, k.moves = k.chain[:0], k.moves[:0]
-	loose, row := false, false
+	first, row := -1, false // first: the earliest shift that may move
 	for j := last; j >= 0; j = k.labels[j].parent {
 		l := &k.labels[j]
 		k.chain = append(k.chain, j)
 		k.moves = append(k.moves, move{})
 		row = row || l.links > 0
-		loose = loose || l.due && !row && k.loose[l.gear-1]
+		if l.due && !row && k.loose[l.gear-1] {
+			first = len(k.chain) - 1
+		}
 	}
-	if !loose {
+	if first < 0 {
 		return false
 	}
 	worth, gain := 0.0, 0.0 // worth of speed, -d(time to go)/d(v²), s per m²/s²
 	row = false
-	for n, j := range k.chain {
+	for n, j := range k.chain[:first+1] {
 		l := &k.labels[j]
 		hi := l.hi
 		if n > 0 {
@@ -81,6 +84,9 @@ func (k *Solver) wishes(last int) bool {
 		for i := l.p1 - 1; i >= l.p0; i-- {
 			t, f := k.passing(&k.arena[i])
 			x.time, x.faster = t+f*x.time, f*x.faster
+		}
+		if ret := k.m.returned(math.Sqrt(l.cut.u), x.a.perV, x.b.perV); ret > 0 {
+			x.power = ret / ((l.from.t - l.cut.t) * k.m.body.mass)
 		}
 		if hi > l.lo {
 			x.rate = k.rate(&k.arena[l.lo])
@@ -148,10 +154,8 @@ func (k *Solver) rate(p *piece) float64 {
 		v := math.Sqrt(p.u0)
 		return 2 * (k.m.body.coastAccel(&at, v*math.Sqrt(more)) - k.m.body.coastAccel(&at, v)) / ((more - 1) * p.u0)
 	}
-	d := &k.drives[p.gear]
-	a1, _ := k.m.body.accel(&at, p.u0*more, d)
-	a0, _ := k.m.body.accel(&at, p.u0, d)
-	return 2 * (a1 - a0) / ((more - 1) * p.u0)
+	a, _ := k.m.body.accel(&at, p.u0*more, &k.drives[p.gear])
+	return (2*a - p.d0) / ((more - 1) * p.u0)
 }
 
 // placeOf is the place at s (m, unwrapped).
@@ -169,6 +173,7 @@ type exchange struct {
 	worth        float64 // s per m²/s², of speed at the end of the pause
 	rate         float64 // 1/m, of gear b there
 	time, faster float64 // passing of the pause, all pieces
+	power        float64 // W/kg that the engine gives back in the pause (9.2)
 }
 
 // weighed is an exchange at some place.
@@ -198,11 +203,11 @@ func (x *exchange) weigh(d float64) weighed {
 	v1 := math.Sqrt(x.from.u) + v - v0
 	at := x.m.placeOf(x.cut.s + d)
 	aA, _ := b.accel(&at, u, x.a)
-	gainA := aA - b.coastAccel(&at, v)
+	gainA := aA - b.coastAccel(&at, v) - x.power/v
 	d1 := d + (x.from.t-x.cut.t)*(v-v0)
 	at = x.m.placeOf(x.from.s + d1)
 	aB, _ := b.accel(&at, v1*v1, x.b)
-	gainB := aB - b.coastAccel(&at, v1)
+	gainB := aB - b.coastAccel(&at, v1) - x.power/v1
 	// The worth of speed along gear b: d(worth)/ds = -1/(2 v³) - rate worth.
 	worth := x.worth
 	if d1 != 0 {
