@@ -86,7 +86,7 @@ func (k *Solver) wishes(last int) bool {
 			x.time, x.faster = t+f*x.time, f*x.faster
 		}
 		if ret := k.m.returned(math.Sqrt(l.cut.u), x.a.perV, x.b.perV); ret > 0 {
-			x.power = ret / ((l.from.t - l.cut.t) * k.m.body.mass)
+			x.power = ret / (l.from.t - l.cut.t)
 		}
 		if hi > l.lo {
 			x.rate = k.rate(&k.arena[l.lo])
@@ -173,7 +173,7 @@ type exchange struct {
 	worth        float64 // s per m²/s², of speed at the end of the pause
 	rate         float64 // 1/m, of gear b there
 	time, faster float64 // passing of the pause, all pieces
-	power        float64 // W/kg that the engine gives back in the pause (9.2)
+	power        float64 // W that the engine gives back in the pause (9.2)
 }
 
 // weighed is an exchange at some place.
@@ -203,11 +203,11 @@ func (x *exchange) weigh(d float64) weighed {
 	v1 := math.Sqrt(x.from.u) + v - v0
 	at := x.m.placeOf(x.cut.s + d)
 	aA, _ := b.accel(&at, u, x.a)
-	gainA := aA - b.coastAccel(&at, v) - x.power/v
+	gainA := aA - b.coastPushed(&at, v, x.power)
 	d1 := d + (x.from.t-x.cut.t)*(v-v0)
 	at = x.m.placeOf(x.from.s + d1)
 	aB, _ := b.accel(&at, v1*v1, x.b)
-	gainB := aB - b.coastAccel(&at, v1) - x.power/v1
+	gainB := aB - b.coastPushed(&at, v1, x.power)
 	// The worth of speed along gear b: d(worth)/ds = -1/(2 v³) - rate worth.
 	worth := x.worth
 	if d1 != 0 {
