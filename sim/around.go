@@ -102,12 +102,12 @@ func (k *Solver) goOn(s, sEnd float64) {
 	k.why = ""
 	for n, g := 0, lowest; g <= most && (n < startGears || !alive); n, g = n+1, g+1 {
 		ok := k.beginAt(g, sEnd)
-		if !ok && alive && k.labels[len(k.labels)-1].gear == g-1 {
+		if !ok && alive && k.labels[len(k.labels)-1].gear == g-1 && g-1 <= nat {
 			k.labels[len(k.labels)-1].early = true
 		}
 		alive = ok || alive
 	}
-	if last := len(k.labels) - 1; alive && most+1 < k.n && k.labels[last].gear == most && most < lowest+startGears-1 {
+	if last := len(k.labels) - 1; alive && most+1 < k.n && k.labels[last].gear == most && most <= nat {
 		k.labels[last].early = true // nothing taller is engaged
 	}
 	for n, i := range k.here {

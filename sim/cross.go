@@ -88,3 +88,14 @@ func (m *Model) topSpeed(d *drive) float64 {
 	}
 	return lo
 }
+
+// loose says whether gear a has little in hand over gear b at the limiter less
+// margin, or nothing, so that the road may decide where the shift is best.
+func (m *Model) loose(a, b *drive) bool {
+	v := math.Sqrt(a.uShift)
+	l := m.body.at(&m.reference, v)
+	fa, ma := m.body.engineForce(v, a)
+	fb, mb := m.body.engineForce(v, b)
+	accA, accB := (fa-l.resist)/(m.body.mass+ma), (fb-l.resist)/(m.body.mass+mb)
+	return accA-accB < looseShare*math.Abs(accA)
+}

@@ -43,7 +43,8 @@ func (k *Solver) flatOut(st state) trip {
 	m := k.m
 	c := &m.cells[m.home]
 	record := k.record
-	k.record = false
+	k.record, k.repeats = false, true
+	defer func() { k.repeats = false }()
 	v := math.Sqrt(k.drives[k.n-1].uShift)
 	st.u = math.Min(0.64*v*v, c.capAt(0))
 	best := k.periodic(st, k.natural(st.u))

@@ -147,7 +147,7 @@ func (m *Model) run(st *state, gear int, d *drive, sEnd float64, w *watch, out [
 			w.away, w.touched, w.resting, w.freed = true, false, false, false
 		} else if !c.free && st.u >= limit*(1-onShare) {
 			by := d
-			if c.pulling != 0 {
+			if c.pulling != 0 && !m.least[st.cell] {
 				w.resting = false
 			} else if !w.resting {
 				w.resting, w.rest = true, *st

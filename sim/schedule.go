@@ -18,6 +18,7 @@ type label struct {
 	arrival  int // the arrival that it goes on from; -1 = the start of the passage
 	hold     bool
 	early    bool    // shift as soon as full throttle begins, beside the shift that is due
+	due      bool    // the shift before it came at its shift speed
 	links    int     // it follows from so many shifts in a row before a no-shift place, 0 none
 	root     int     // from the run of this label
 	gate     float64 // m, where the place begins, and the last of them
@@ -51,6 +52,7 @@ type arrival struct {
 // stretch drives the labels from index q on until none is left, then tries to
 // hold each gear instead of shifting out of it.
 func (k *Solver) stretch(q int, sEnd float64) {
+	a0 := len(k.arrivals)
 	for {
 		next := -1
 		for i := q; i < len(k.labels); i++ {
@@ -67,6 +69,9 @@ func (k *Solver) stretch(q int, sEnd float64) {
 		if l := &k.labels[i]; l.end == shiftDue {
 			k.hold(i, q, sEnd)
 		}
+	}
+	if k.only == 0 && !k.repeats {
+		k.adjust(a0, sEnd)
 	}
 }
 
@@ -119,6 +124,7 @@ func (k *Solver) process(i, q int, sEnd float64) {
 			// Too long on the limiter before the shift could come.
 		} else {
 			k.shift(i, g+1, at, l.hi-1, sEnd)
+			k.labels[len(k.labels)-1].due = !late && !k.own(g)
 		}
 	}
 	k.alternatives(i, late, sEnd)
@@ -587,17 +593,18 @@ func (k *Solver) hold(i, q int, sEnd float64) {
 	}
 }
 
-// ahead says whether the line of labels that shifted out of label i has passed
-// a moment's place sooner and no slower.
+// ahead says whether a label in a taller gear than label i's, or the line of
+// labels from it on, has passed a moment's place sooner and no slower, or will
+// have made up for it before the braking.
 func (k *Solver) ahead(i, q int, st *state) bool {
 	for j := q; j < len(k.labels); j++ {
-		if e := &k.labels[j]; e.sag < st.u && e.cur.s > st.s && k.descends(j, i) {
+		if e := &k.labels[j]; e.sag < st.u && e.cur.s > st.s {
 			return false // it may yet fall behind
 		}
 	}
 	for j := q; j < len(k.labels); j++ {
 		e := &k.labels[j]
-		if e.hold || e.hi <= e.lo || e.gear <= k.labels[i].gear || !k.descends(j, i) {
+		if e.hold || e.hi <= e.lo || e.gear <= k.labels[i].gear || k.overLimiter(e.limiting) {
 			continue
 		}
 		if p := k.pieceAt(e, st.s); p != nil {

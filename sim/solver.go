@@ -10,6 +10,7 @@ type Solver struct {
 	first  int       // index in the box of the lowest gear in use; 0 but for SingleGearLap
 	drives []drive   // by gear
 	cross  []float64 // v² of the shift out of gear index g; +Inf for the last
+	loose  []bool    // by gear, that shift may be better elsewhere
 	record bool
 
 	labels   []label
@@ -18,9 +19,11 @@ type Solver struct {
 	here     []int   // arrivals at the apex at hand
 	chain    []int   // labels of a passage, last first
 	launch   []piece // from a standstill to where the passage takes over
+	moves    []move  // by label of the chain
 	path     []piece // the lap as chosen
 	gears    []int
 	easy     func(u float64) *drive // the natural gear
+	repeats  bool                   // the passage ends with the speed that it begins with
 	only     int                    // gear (from 1) in which alone the lap is driven; 0 = shifts as they come
 	early    bool                   // the next passage may shift up at its first throttle-on
 	spare    float64                // s, from an apex at the end to throttle-on
@@ -31,7 +34,7 @@ type Solver struct {
 // NewSolver returns a solver for m.
 func (m *Model) NewSolver() *Solver {
 	n := m.car.Box.Gears
-	k := &Solver{m: m, n: n, drives: make([]drive, n), cross: make([]float64, n)}
+	k := &Solver{m: m, n: n, drives: make([]drive, n), cross: make([]float64, n), loose: make([]bool, n)}
 	k.easy = func(u float64) *drive { return &k.drives[k.natural(u)] }
 	return k
 }
@@ -43,9 +46,10 @@ func (k *Solver) set(total []float64) {
 		k.drives[g] = k.m.body.newDrive(total[g], k.m.eta[k.first+g])
 	}
 	for g := range k.n {
-		k.cross[g] = math.Inf(1)
+		k.cross[g], k.loose[g] = math.Inf(1), false
 		if g+1 < k.n {
 			k.cross[g] = k.m.shiftSpeed(&k.drives[g], &k.drives[g+1], k.first+g)
+			k.loose[g] = !k.own(g) && k.m.loose(&k.drives[g], &k.drives[g+1])
 		}
 	}
 }

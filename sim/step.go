@@ -91,7 +91,7 @@ func hermiteSlope(y0, d0, y1, d1, h, f float64) float64 {
 func (m *Model) regimeChange(st *state, h, u1, d0, d1 float64, g0 bool, d *drive) float64 {
 	c := &m.cells[st.cell]
 	lo, hi := 0.0, h
-	for range 16 {
+	for range 10 {
 		x := 0.5 * (lo + hi)
 		u := math.Max(hermite(st.u, d0, u1, d1, h, x/h), leastU)
 		p := c.at(st.x + x)
