@@ -75,6 +75,52 @@ func (p *piece) where(u float64) float64 {
 	return s
 }
 
+// whereDown returns the distance (m) at which v² comes down to u inside a piece
+// that ends below it; its start where it begins below.
+func (p *piece) whereDown(u float64) float64 {
+	lo, hi := p.s0, p.s1
+	if p.u0 <= u {
+		return lo
+	}
+	for hi-lo > 1e-10 {
+		if mid := 0.5 * (lo + hi); p.uAt(mid) > u {
+			lo = mid
+		} else {
+			hi = mid
+		}
+	}
+	return hi
+}
+
+// readPiece reads v² and time inside a piece: on the envelope from the envelope,
+// elsewhere by interpolation.
+func (m *Model) readPiece(p *piece, s float64) (u, t float64) {
+	if !p.along {
+		return p.uAt(s), p.tAt(s)
+	}
+	c := &m.cells[p.cell]
+	x0 := c.inside(m.wrap(p.s0))
+	x := math.Min(x0+s-p.s0, c.h)
+	return c.capAt(x), p.t0 + c.capTimeFrom(x0) - c.capTimeFrom(x)
+}
+
+// whereOn is where, for a piece that may lie on the envelope.
+func (m *Model) whereOn(p *piece, u float64) float64 {
+	if !p.along || p.u0 >= u {
+		return p.where(u)
+	}
+	lo, hi := p.s0, p.s1
+	for hi-lo > 1e-10 {
+		mid := 0.5 * (lo + hi)
+		if v2, _ := m.readPiece(p, mid); v2 < u {
+			lo = mid
+		} else {
+			hi = mid
+		}
+	}
+	return hi
+}
+
 // ending says why a run in one gear ended.
 type ending uint8
 

@@ -436,10 +436,11 @@ func (k *Solver) pullingIn(l *label, g int) (state, bool) {
 		}
 		s := math.Max(p.s0, l.w.on.s)
 		if p.u0 < u {
-			s = math.Max(s, p.where(u))
+			s = math.Max(s, k.m.whereOn(p, u))
 		}
-		at := k.m.momentAt(s, p.uAt(s))
-		at.t = p.tAt(s)
+		v2, t := k.m.readPiece(p, s)
+		at := k.m.momentAt(s, v2)
+		at.t = t
 		return at, s < l.cur.s && at.u < l.w.uShift
 	}
 	return state{}, false
@@ -518,8 +519,9 @@ func (k *Solver) due(i int) (at state, late bool) {
 	if p.u0 >= l.w.uShift {
 		return at, l.hi-1 > l.lo
 	}
-	s := p.where(l.w.uShift)
-	at.x, at.s, at.u, at.t = at.x+s-p.s0, s, p.uAt(s), p.tAt(s)
+	s := k.m.whereOn(p, l.w.uShift)
+	at.x, at.s = at.x+s-p.s0, s
+	at.u, at.t = k.m.readPiece(p, s)
 	return at, false
 }
 
