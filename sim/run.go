@@ -75,23 +75,6 @@ func (p *piece) where(u float64) float64 {
 	return s
 }
 
-// whereDown returns the distance (m) at which v² comes down to u inside a piece
-// that ends below it; its start where it begins below.
-func (p *piece) whereDown(u float64) float64 {
-	lo, hi := p.s0, p.s1
-	if p.u0 <= u {
-		return lo
-	}
-	for hi-lo > 1e-10 {
-		if mid := 0.5 * (lo + hi); p.uAt(mid) > u {
-			lo = mid
-		} else {
-			hi = mid
-		}
-	}
-	return hi
-}
-
 // readPiece reads v² and time inside a piece: on the envelope from the envelope,
 // elsewhere by interpolation.
 func (m *Model) readPiece(p *piece, s float64) (u, t float64) {
