@@ -212,10 +212,10 @@ func (b *body) pullAhead(c *cell, u float64) float64 {
 func (b *body) finishCell(c *cell) {
 	c.cap0, c.cap1 = c.env[0], c.env[envSub]
 	c.falls = c.pulling == 0 && c.cap1 < c.cap0
-	c.capLow = math.Inf(1)
+	c.capLow, c.capHigh = math.Inf(1), 0
 	c.free = true
 	for _, u := range c.env {
-		c.capLow = math.Min(c.capLow, u)
+		c.capLow, c.capHigh = math.Min(c.capLow, u), math.Max(c.capHigh, u)
 		c.free = c.free && u >= topU
 	}
 	h := c.h / envSub

@@ -139,6 +139,10 @@ type watch struct {
 	entered bool
 }
 
+// gripParts is the number of steps in a cell where tyres rule while curvature
+// changes: there the friction ellipse opens like a square root.
+const gripParts = 3
+
 // onShare is how near (share of v²) to the envelope a car counts as on it.
 const onShare = 2e-6
 
@@ -306,7 +310,7 @@ func (m *Model) lean(st *state, c *cell, d *drive) float64 {
 		p := c.at(x)
 		return 2*b.pullOnly(&p, u, d) - c.capSlope(j, x)
 	}
-	limited := d.ideal == nil && math.Max(c.env[envSub], c.env[envSub/2]) > d.uLimit
+	limited := d.ideal == nil && c.capHigh > d.uLimit
 	const comfort = 1.0 // m/s², a cell with so much to spare at both ends is not looked into
 	if st.x == 0 && !limited && spare(0, 0) > comfort && spare(envSub-2, c.h) > comfort {
 		return c.h
@@ -405,6 +409,10 @@ func (m *Model) pull(st *state, c *cell, gear int, d *drive, sEnd float64, last 
 			h = x
 			u1, dt, d0, d1, _, _ = m.step(st, h, by, last)
 		}
+	}
+	if most := c.h / gripParts; !c.uniform && (g0 || g1) && h > most+1e-6 {
+		h = most
+		u1, dt, d0, d1, _, _ = m.step(st, h, by, last)
 	}
 	if over {
 		last.u = 0 // the next step may drive again
