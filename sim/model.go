@@ -125,11 +125,14 @@ func (m *Model) from(i int) *Model {
 	o.cells = append([]cell(nil), m.cells...)
 	for range o.cells {
 		c := &o.cells[i]
-		c.env, c.pulling = c.brake, 0
-		m.body.finishCell(c)
 		if m.least[i] {
+			// Beyond the apex in its cell the tyres do hold the car back.
+			c.offLimit()
+			m.body.finishCell(c)
 			break
 		}
+		c.env, c.pulling = c.brake, 0
+		m.body.finishCell(c)
 		if i++; i == len(o.cells) {
 			i = 0
 		}
@@ -137,6 +140,25 @@ func (m *Model) from(i int) *Model {
 	o.index()
 	o.home, o.homeOnCap = m.home, m.homeOnCap
 	return &o
+}
+
+// offLimit takes the drive limit off a cell with an apex, up to its least node.
+// Where a car without it comes there faster, it is off in the whole cell.
+func (c *cell) offLimit() {
+	low := 0
+	for j, u := range c.env {
+		if u < c.env[low] {
+			low = j
+		}
+	}
+	if c.brake[low] > c.env[low]*(1+1e-6) {
+		low = envSub
+	}
+	copy(c.env[:low], c.brake[:low])
+	if low == envSub {
+		c.env[low] = c.brake[low]
+	}
+	c.pulling &^= 1<<low - 1
 }
 
 // index fills in the clock along the limit, the next least limit of every
