@@ -185,7 +185,7 @@ func (m *Model) index() {
 			if j == envSub {
 				next = m.cells[(i+1)%n].env[0]
 			}
-			const tol = 1e-9
+			const tol = levelShare
 			if next > here*(1+tol) {
 				if down >= 0 && k >= n && here < topU {
 					m.least[down] = true
