@@ -1,6 +1,9 @@
 package sim
 
-import "math"
+import (
+	"math"
+	"math/bits"
+)
 
 // piece is a stretch of a run inside one cell: v² and time with their slopes
 // at both ends, so that both can be read in between by cubic Hermite
@@ -180,11 +183,7 @@ func (m *Model) run(st *state, gear int, d *drive, sEnd float64, w *watch, out [
 			w.away, w.touched, w.resting, w.freed = true, false, false, false
 		} else if !c.free && st.u >= limit*(1-onShare) {
 			by := d
-			if c.pulling != 0 {
-				w.resting = false
-			} else if !w.resting {
-				w.resting, w.rest = true, *st
-			}
+			m.restOn(st, c, w)
 			if w.pick != nil && w.away {
 				if !w.touched {
 					w.touched, w.touch = true, *st
@@ -244,6 +243,27 @@ func (m *Model) run(st *state, gear int, d *drive, sEnd float64, w *watch, out [
 			return out, dropped
 		}
 	}
+}
+
+// restOn notes whether a car on the envelope in a cell rests there without the
+// tyres taking all the drive, and since where: past the last part in which they
+// do; in a cell with an apex, before the first.
+func (m *Model) restOn(st *state, c *cell, w *watch) {
+	if c.pulling == 0 || m.least[st.cell] && c.pulling&1 == 0 {
+		if !w.resting {
+			w.resting, w.rest = true, *st
+		}
+		return
+	}
+	w.resting = false
+	j := bits.Len32(c.pulling)
+	x := c.h * float64(j) / envSub
+	if j == envSub || x < st.x || m.least[st.cell] {
+		return
+	}
+	w.resting, w.rest = true, *st
+	w.rest.x, w.rest.s, w.rest.u = x, st.s+x-st.x, c.env[j]
+	w.rest.t += c.capTimeFrom(st.x) - c.capTimeFrom(x)
 }
 
 func (m *Model) prev(i int) int {
