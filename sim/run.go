@@ -202,6 +202,10 @@ func (m *Model) run(st *state, gear int, d *drive, sEnd float64, w *watch, out [
 				}
 			}
 			x := m.lean(st, c, by)
+			changed := false // it is the next gear's turn
+			if by != d || w.touched || w.freed {
+				x, changed = w.turn(st, c, by, x)
+			}
 			if left := st.x + sEnd - st.s; x > left {
 				x = left
 			}
@@ -215,7 +219,7 @@ func (m *Model) run(st *state, gear int, d *drive, sEnd float64, w *watch, out [
 				i := st.cell
 				p := &out[len(out)-1]
 				m.advance(st, p.s1-p.s0, p.u1, p.t1)
-				if end && m.least[i] && w.pick != nil || w.touched && !end {
+				if end && m.least[i] && w.pick != nil || w.touched && !end && !changed {
 					return out, arrived
 				}
 				if w.touched {
@@ -243,6 +247,23 @@ func (m *Model) run(st *state, gear int, d *drive, sEnd float64, w *watch, out [
 			return out, dropped
 		}
 	}
+}
+
+// turn is how far the envelope, up to x (m into the cell), stays in the range of
+// the gear picked for its start; changed says that it is not as far as x.
+func (w *watch) turn(st *state, c *cell, by *drive, x float64) (to float64, changed bool) {
+	if w.pick == nil || w.pick(c.capAt(x)) == by || w.pick(st.u) != by {
+		return x, false
+	}
+	lo, hi := st.x, x
+	for hi-lo > 1e-9 {
+		if mid := 0.5 * (lo + hi); w.pick(c.capAt(mid)) == by {
+			lo = mid
+		} else {
+			hi = mid
+		}
+	}
+	return hi, hi > st.x+1e-7
 }
 
 // restOn notes whether a car on the envelope in a cell rests there without the
