@@ -203,7 +203,7 @@ func (m *Model) run(st *state, gear int, d *drive, sEnd float64, w *watch, out [
 			}
 			x := m.lean(st, c, by)
 			changed := false // it is the next gear's turn
-			if by != d || w.touched || w.freed {
+			if !c.sure && (w.touched || w.freed) {
 				x, changed = w.turn(st, c, by, x)
 			}
 			if left := st.x + sEnd - st.s; x > left {
@@ -263,7 +263,7 @@ func (w *watch) turn(st *state, c *cell, by *drive, x float64) (to float64, chan
 			hi = mid
 		}
 	}
-	return hi, hi > st.x+1e-7
+	return math.Min(hi+1e-6, x), true // past it for good
 }
 
 // restOn notes whether a car on the envelope in a cell rests there without the
