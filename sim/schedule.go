@@ -466,7 +466,7 @@ func (k *Solver) behind(i, q int) bool {
 	}
 	for j := q; j < len(k.labels); j++ {
 		e := &k.labels[j]
-		if j == i || e.gear != l.gear || !e.tried || e.hi <= e.lo || l.from.s < e.from.s || l.from.s > e.cur.s {
+		if j == i || e.gear != l.gear || !e.tried || e.hi <= e.lo || l.from.s < e.from.s || l.from.s > k.leaves(e, l.from.s) {
 			continue
 		}
 		p := k.pieceAt(e, l.from.s)
@@ -483,6 +483,17 @@ func (k *Solver) behind(i, q int) bool {
 		}
 	}
 	return false
+}
+
+// leaves is where (m) a label leaves its gear: its run goes on to the end of the
+// step in which its shift is due. s tells what matters: a place before that step
+// need not be looked for.
+func (k *Solver) leaves(l *label, s float64) float64 {
+	p := &k.arena[l.hi-1]
+	if l.end != shiftDue || s <= p.s0 {
+		return l.cur.s
+	}
+	return k.m.whereOn(p, l.w.uShift)
 }
 
 // pieceAt finds the piece of a label's run that covers s (m); nil when none.
