@@ -218,6 +218,9 @@ func (m *Model) run(st *state, gear int, d *drive, sEnd float64, w *watch, out [
 				end := x >= c.h-1e-10
 				i := st.cell
 				p := &out[len(out)-1]
+				if w.touched || w.freed {
+					p.phase = Capped // it has braked: whatever gear serves
+				}
 				m.advance(st, p.s1-p.s0, p.u1, p.t1)
 				if end && m.least[i] && w.pick != nil || w.touched && !end && !changed {
 					return out, arrived
