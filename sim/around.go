@@ -306,6 +306,7 @@ func (k *Solver) trail(i int) {
 				k.path = append(k.path, p)
 			} else if cutAt.s > p.s0+1e-9 {
 				cut(&p, cutAt.s, cutAt.u)
+				p.t1 = cutAt.t
 				k.path = append(k.path, p)
 			}
 		}

@@ -199,12 +199,19 @@ func (a *account) piece(p *piece) {
 	for from < p.s1-1e-12 {
 		c := &a.m.cells[i]
 		to := math.Min(p.s1, from+c.h-x)
+		book := func(s, w float64) {
+			at := c.at(math.Min(x+s-from, c.h))
+			a.below(p, &at, p.uAt(s), w)
+		}
 		for n := range panels {
-			h := (to - from) / panels
-			a.panel(from+h*float64(n), from+h*float64(n+1), func(s, w float64) {
-				at := c.at(math.Min(x+s-from, c.h))
-				a.below(p, &at, p.uAt(s), w)
-			})
+			lo, hi := float64(n)/panels, float64(n+1)/panels
+			if h := to - from; p.u0 >= 0.9*p.u1 {
+				a.panel(from+h*lo, from+h*hi, book)
+			} else {
+				// Near a standstill the clutch's heat goes by 1/v: over the
+				// root of the way.
+				a.panel(lo, hi, func(y, w float64) { book(from+h*y*y, 2*h*y*w) })
+			}
 		}
 		from, x = to, 0
 		if i++; i == len(a.m.cells) {

@@ -208,14 +208,22 @@ func (b *body) pullAhead(c *cell, u float64) float64 {
 	return u
 }
 
+// levelShare is how far apart (share of v²) two nodes in a row may be on a level
+// envelope.
+const levelShare = 1e-9
+
 // finishCell fills in what follows from a cell's envelope.
 func (b *body) finishCell(c *cell) {
 	c.cap0, c.cap1 = c.env[0], c.env[envSub]
-	c.falls = c.pulling == 0 && c.cap1 < c.cap0
-	c.capLow = math.Inf(1)
+	c.falls = false
+	for j := range envSub { // as index finds the apexes
+		c.falls = c.falls || c.env[j+1] < c.env[j]*(1-levelShare)
+	}
+	c.falls = c.falls && c.pulling == 0 && c.cap1 < c.cap0
+	c.capLow, c.capHigh = math.Inf(1), 0
 	c.free = true
 	for _, u := range c.env {
-		c.capLow = math.Min(c.capLow, u)
+		c.capLow, c.capHigh = math.Min(c.capLow, u), math.Max(c.capHigh, u)
 		c.free = c.free && u >= topU
 	}
 	h := c.h / envSub

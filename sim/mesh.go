@@ -40,6 +40,7 @@ type cell struct {
 	brake      [envSub + 1]float64   // the same without the drive limit
 	cap0, cap1 float64               // its ends
 	capLow     float64               // its least
+	capHigh    float64               // its most
 	clock      [envSub/2 + 1]float64 // s, along it from the cell's start to every second node
 	capTime    float64               // s, along it from start to end
 	pulling    uint32                // bit j: in part j the driven tyres hold the car back

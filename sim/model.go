@@ -125,11 +125,14 @@ func (m *Model) from(i int) *Model {
 	o.cells = append([]cell(nil), m.cells...)
 	for range o.cells {
 		c := &o.cells[i]
-		c.env, c.pulling = c.brake, 0
-		m.body.finishCell(c)
 		if m.least[i] {
+			// Beyond the apex in its cell the tyres do hold the car back.
+			c.offLimit()
+			m.body.finishCell(c)
 			break
 		}
+		c.env, c.pulling = c.brake, 0
+		m.body.finishCell(c)
 		if i++; i == len(o.cells) {
 			i = 0
 		}
@@ -137,6 +140,25 @@ func (m *Model) from(i int) *Model {
 	o.index()
 	o.home, o.homeOnCap = m.home, m.homeOnCap
 	return &o
+}
+
+// offLimit takes the drive limit off a cell with an apex, up to its least node.
+// Where a car without it comes there faster, it is off in the whole cell.
+func (c *cell) offLimit() {
+	low := 0
+	for j, u := range c.env {
+		if u < c.env[low] {
+			low = j
+		}
+	}
+	if c.brake[low] > c.env[low]*(1+1e-6) {
+		low = envSub
+	}
+	copy(c.env[:low], c.brake[:low])
+	if low == envSub {
+		c.env[low] = c.brake[low]
+	}
+	c.pulling &^= 1<<low - 1
 }
 
 // index fills in the clock along the limit, the next least limit of every
@@ -150,33 +172,31 @@ func (m *Model) index() {
 		m.length += m.cells[i].h
 	}
 	// An apex is where the envelope has come down and goes up beyond: the end of
-	// the cell with its least node.
+	// the cell in which it came down last. The rest of that cell is driven in
+	// whatever gear; level ground after it is not.
 	m.least = make([]bool, n)
-	falling := false
+	down := -1 // where the envelope fell last, since it rose
 	home, homeU := -1, topU
 	for k := range 2 * n {
 		i := k % n
 		c := &m.cells[i]
-		if k >= n {
-			m.least[i] = false
-		}
 		for j := range envSub + 1 {
 			here, next := c.env[j], c.env[min(j+1, envSub)]
 			if j == envSub {
-				next = math.Max(m.cells[(i+1)%n].env[0], m.cells[(i+1)%n].env[1])
+				next = m.cells[(i+1)%n].env[0]
 			}
-			const tol = 1e-9
+			const tol = levelShare
 			if next > here*(1+tol) {
-				if falling && k >= n && here < topU {
-					m.least[i] = true
-					c.sure = true // the rest of the cell is driven in whatever gear
-					if here < homeU {
-						home, homeU = i, here
+				if down >= 0 && k >= n && here < topU {
+					m.least[down] = true
+					m.cells[down].sure = true
+					if u := m.cells[down].cap1; u < homeU {
+						home, homeU = down, u
 					}
 				}
-				falling = false
+				down = -1
 			} else if next < here*(1-tol) {
-				falling = true
+				down = i
 			}
 		}
 	}

@@ -33,7 +33,7 @@ func (k *Solver) lapOf(p passage) *Lap {
 	defer func() { k.m = whole }()
 	k.trail(t.last)
 	lap.EngineWork, lap.ClutchHeat = k.work(k.path)
-	k.settleGears(t)
+	k.settleGears(t, p.kind == Flying && !p.next)
 	k.trace(lap, t, p.kind == Flying && !p.next)
 	lap.Energy = k.energyOf(k.m, p.kind == Flying && !p.next)
 	k.events(lap)
@@ -55,7 +55,7 @@ func (k *Solver) rpm(v float64, g int) float64 {
 // settleGears fills in the gear engaged while on the limit: the gear of the
 // last stretch until the downshifts of (8.6) have brought it to the gear of
 // the next.
-func (k *Solver) settleGears(t trip) {
+func (k *Solver) settleGears(t trip, closed bool) {
 	n := len(k.path)
 	nextGear := make([]int8, n+1)
 	nextGear[n] = int8(t.firstGear)
@@ -68,8 +68,16 @@ func (k *Solver) settleGears(t trip) {
 			nextGear[i] = k.path[i].gear
 		}
 	}
-	engaged := int8(t.gear)
-	tFree := math.Inf(-1)
+	engaged, tFree := k.settle(nextGear, int8(t.gear), math.Inf(-1))
+	if closed { // the braking at its end goes on at its beginning
+		k.settle(nextGear, engaged, tFree-(t.end.t-t.start.t))
+	}
+}
+
+// settle goes through the path with a gear engaged and no downshift before tFree
+// (s), and returns what they are at its end.
+func (k *Solver) settle(nextGear []int8, engaged int8, tFree float64) (int8, float64) {
+	n := len(k.path)
 	for i := range k.path {
 		p := &k.path[i]
 		if p.phase != Capped {
@@ -97,6 +105,7 @@ func (k *Solver) settleGears(t trip) {
 		}
 		p.gear = engaged
 	}
+	return engaged, tFree
 }
 
 func (k *Solver) sampleAt(p *piece, s, u, t float64) Sample {

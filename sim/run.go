@@ -1,6 +1,9 @@
 package sim
 
-import "math"
+import (
+	"math"
+	"math/bits"
+)
 
 // piece is a stretch of a run inside one cell: v² and time with their slopes
 // at both ends, so that both can be read in between by cubic Hermite
@@ -75,6 +78,35 @@ func (p *piece) where(u float64) float64 {
 	return s
 }
 
+// readPiece reads v² and time inside a piece: on the envelope from the envelope,
+// elsewhere by interpolation.
+func (m *Model) readPiece(p *piece, s float64) (u, t float64) {
+	if !p.along {
+		return p.uAt(s), p.tAt(s)
+	}
+	c := &m.cells[p.cell]
+	x0 := c.inside(m.wrap(p.s0))
+	x := math.Min(x0+s-p.s0, c.h)
+	return c.capAt(x), p.t0 + c.capTimeFrom(x0) - c.capTimeFrom(x)
+}
+
+// whereOn is where, for a piece that may lie on the envelope.
+func (m *Model) whereOn(p *piece, u float64) float64 {
+	if !p.along || p.u0 >= u {
+		return p.where(u)
+	}
+	lo, hi := p.s0, p.s1
+	for hi-lo > 1e-10 {
+		mid := 0.5 * (lo + hi)
+		if v2, _ := m.readPiece(p, mid); v2 < u {
+			lo = mid
+		} else {
+			hi = mid
+		}
+	}
+	return hi
+}
+
 // ending says why a run in one gear ended.
 type ending uint8
 
@@ -109,6 +141,10 @@ type watch struct {
 	entry   state // where the last no-shift place was entered below the shift speed
 	entered bool
 }
+
+// gripParts is the number of steps in a cell where tyres rule while curvature
+// changes: there the friction ellipse opens like a square root.
+const gripParts = 3
 
 // onShare is how near (share of v²) to the envelope a car counts as on it.
 const onShare = 2e-6
@@ -147,11 +183,7 @@ func (m *Model) run(st *state, gear int, d *drive, sEnd float64, w *watch, out [
 			w.away, w.touched, w.resting, w.freed = true, false, false, false
 		} else if !c.free && st.u >= limit*(1-onShare) {
 			by := d
-			if c.pulling != 0 && !m.least[st.cell] {
-				w.resting = false
-			} else if !w.resting {
-				w.resting, w.rest = true, *st
-			}
+			m.restOn(st, c, w)
 			if w.pick != nil && w.away {
 				if !w.touched {
 					w.touched, w.touch = true, *st
@@ -170,6 +202,10 @@ func (m *Model) run(st *state, gear int, d *drive, sEnd float64, w *watch, out [
 				}
 			}
 			x := m.lean(st, c, by)
+			changed := false // it is the next gear's turn
+			if !c.sure && (w.touched || w.freed) {
+				x, changed = w.turn(st, c, by, x)
+			}
 			if left := st.x + sEnd - st.s; x > left {
 				x = left
 			}
@@ -182,8 +218,11 @@ func (m *Model) run(st *state, gear int, d *drive, sEnd float64, w *watch, out [
 				end := x >= c.h-1e-10
 				i := st.cell
 				p := &out[len(out)-1]
+				if w.touched || w.freed {
+					p.phase = Capped // it has braked: whatever gear serves
+				}
 				m.advance(st, p.s1-p.s0, p.u1, p.t1)
-				if end && m.least[i] && w.pick != nil || w.touched && !end {
+				if end && m.least[i] && w.pick != nil || w.touched && !end && !changed {
 					return out, arrived
 				}
 				if w.touched {
@@ -211,6 +250,44 @@ func (m *Model) run(st *state, gear int, d *drive, sEnd float64, w *watch, out [
 			return out, dropped
 		}
 	}
+}
+
+// turn is how far the envelope, up to x (m into the cell), stays in the range of
+// the gear picked for its start; changed says that it is not as far as x.
+func (w *watch) turn(st *state, c *cell, by *drive, x float64) (to float64, changed bool) {
+	if w.pick == nil || w.pick(c.capAt(x)) == by || w.pick(st.u) != by {
+		return x, false
+	}
+	lo, hi := st.x, x
+	for hi-lo > 1e-9 {
+		if mid := 0.5 * (lo + hi); w.pick(c.capAt(mid)) == by {
+			lo = mid
+		} else {
+			hi = mid
+		}
+	}
+	return math.Min(hi+1e-6, x), true // past it for good
+}
+
+// restOn notes whether a car on the envelope in a cell rests there without the
+// tyres taking all the drive, and since where: past the last part in which they
+// do; in a cell with an apex, before the first.
+func (m *Model) restOn(st *state, c *cell, w *watch) {
+	if c.pulling == 0 || m.least[st.cell] && c.pulling&1 == 0 {
+		if !w.resting {
+			w.resting, w.rest = true, *st
+		}
+		return
+	}
+	w.resting = false
+	j := bits.Len32(c.pulling)
+	x := c.h * float64(j) / envSub
+	if j == envSub || x < st.x || m.least[st.cell] {
+		return
+	}
+	w.resting, w.rest = true, *st
+	w.rest.x, w.rest.s, w.rest.u = x, st.s+x-st.x, c.env[j]
+	w.rest.t += c.capTimeFrom(st.x) - c.capTimeFrom(x)
 }
 
 func (m *Model) prev(i int) int {
@@ -277,7 +354,7 @@ func (m *Model) lean(st *state, c *cell, d *drive) float64 {
 		p := c.at(x)
 		return 2*b.pullOnly(&p, u, d) - c.capSlope(j, x)
 	}
-	limited := d.ideal == nil && math.Max(c.env[envSub], c.env[envSub/2]) > d.uLimit
+	limited := d.ideal == nil && c.capHigh > d.uLimit
 	const comfort = 1.0 // m/s², a cell with so much to spare at both ends is not looked into
 	if st.x == 0 && !limited && spare(0, 0) > comfort && spare(envSub-2, c.h) > comfort {
 		return c.h
@@ -376,6 +453,10 @@ func (m *Model) pull(st *state, c *cell, gear int, d *drive, sEnd float64, last 
 			h = x
 			u1, dt, d0, d1, _, _ = m.step(st, h, by, last)
 		}
+	}
+	if most := c.h / gripParts; !c.uniform && (g0 || g1) && h > most+1e-6 {
+		h = most
+		u1, dt, d0, d1, _, _ = m.step(st, h, by, last)
 	}
 	if over {
 		last.u = 0 // the next step may drive again

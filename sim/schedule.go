@@ -442,10 +442,11 @@ func (k *Solver) pullingIn(l *label, g int) (state, bool) {
 		}
 		s := math.Max(p.s0, l.w.on.s)
 		if p.u0 < u {
-			s = math.Max(s, p.where(u))
+			s = math.Max(s, k.m.whereOn(p, u))
 		}
-		at := k.m.momentAt(s, p.uAt(s))
-		at.t = p.tAt(s)
+		v2, t := k.m.readPiece(p, s)
+		at := k.m.momentAt(s, v2)
+		at.t = t
 		return at, s < l.cur.s && at.u < l.w.uShift
 	}
 	return state{}, false
@@ -471,7 +472,7 @@ func (k *Solver) behind(i, q int) bool {
 	}
 	for j := q; j < len(k.labels); j++ {
 		e := &k.labels[j]
-		if j == i || e.gear != l.gear || !e.tried || e.hi <= e.lo || l.from.s < e.from.s || l.from.s > e.cur.s {
+		if j == i || e.gear != l.gear || !e.tried || e.hi <= e.lo || l.from.s < e.from.s || l.from.s > k.leaves(e, l.from.s) {
 			continue
 		}
 		p := k.pieceAt(e, l.from.s)
@@ -488,6 +489,17 @@ func (k *Solver) behind(i, q int) bool {
 		}
 	}
 	return false
+}
+
+// leaves is where (m) a label leaves its gear: its run goes on to the end of the
+// step in which its shift is due. s tells what matters: a place before that step
+// need not be looked for.
+func (k *Solver) leaves(l *label, s float64) float64 {
+	p := &k.arena[l.hi-1]
+	if l.end != shiftDue || s <= p.s0 {
+		return l.cur.s
+	}
+	return k.m.whereOn(p, l.w.uShift)
 }
 
 // pieceAt finds the piece of a label's run that covers s (m); nil when none.
@@ -524,8 +536,9 @@ func (k *Solver) due(i int) (at state, late bool) {
 	if p.u0 >= l.w.uShift {
 		return at, l.hi-1 > l.lo
 	}
-	s := p.where(l.w.uShift)
-	at.x, at.s, at.u, at.t = at.x+s-p.s0, s, p.uAt(s), p.tAt(s)
+	s := k.m.whereOn(p, l.w.uShift)
+	at.x, at.s = at.x+s-p.s0, s
+	at.u, at.t = k.m.readPiece(p, s)
 	return at, false
 }
 
