@@ -10,43 +10,48 @@ type Trajectory struct {
 	last  state
 	final bool      // it ended at the end of the zone
 	gates []float64 // m, where it enters no-shift places
-	down  float64   // s, least time at the zone's end with a shift down where it slows; +Inf none
+	slows []Moment  // after a pause, where it slows at full throttle
+
+	// Down is the least time (s) at the zone's end with a shift down at one of
+	// the Slows. Run sets it to +Inf; who bounds the time to go fills it in.
+	Down float64
 }
 
 // downEvery is the number of steps between the places at which a run that slows
 // is thought to shift down.
-const downEvery = 6
+const downEvery = 40
 
-// shiftDownTime is the ideal car's time at the end of the zone (s) when it takes over
-// at the start of a piece after the shortest pause of a shift, with the most
-// spin energy returned: no shift down there (8.5) does better.
-func (m *Model) shiftDownTime(p *piece, z *Zone, e *Ideal) float64 {
+// paused is the moment after the shortest pause of a shift, with the most spin
+// energy returned, that begins at the start of a piece: no shift down there
+// (8.5) leaves a car sooner or faster.
+func (m *Model) paused(p *piece, z *Zone) Moment {
 	tau := math.Inf(1)
 	for _, t := range m.shiftTime {
 		tau = math.Min(tau, t)
 	}
 	st := m.moment(p.s0, p.u0, p.t0).state
 	m.coast(&st, int(p.gear), tau, m.bestReturn())
-	if st.s >= z.End {
-		return st.t
+	if st.s < z.End {
+		st.u = math.Min(st.u, m.cells[st.cell].capAt(st.x))
 	}
-	st.u = math.Min(st.u, m.cells[st.cell].capAt(st.x))
-	m.idealIn(&st, z, e)
-	return st.t
+	return Moment{st}
 }
 
 // Run drives in gear g from a moment to the end of the zone. From where it
 // comes upon the envelope the ideal car takes over, which there is what any car
 // does: the time is a lower bound. Where it slows down at full throttle, so that
-// the lap may shift down, the time of a shift down is bounded too. Once the car is past the shift
+// the lap may shift down, to a gear that turns its limiter at uDown (m²/s²), the
+// moments after a pause are kept (Slows). Once the car is past the shift
 // speed² uLast, give is asked a few times a second whether to go on; nil = to
 // the end.
-func (m *Model) Run(t *Trajectory, from Moment, g *Gear, z *Zone, e *Ideal, uLast float64, give func(s, u, clock float64) bool) {
+func (m *Model) Run(t *Trajectory, from Moment, g *Gear, z *Zone, e *Ideal, uLast, uDown float64, give func(s, u, clock float64) bool) {
 	t.ps, t.from, t.final, t.gates = t.ps[:0], from.state, false, t.gates[:0]
 	st := from.state
 	w := watch{uShift: uLast, tStop: math.Inf(1), pick: e.pickSelf, keep: true}
 	slow := 0
-	t.down = math.Inf(1)
+	// Slowing from its beginning on, the gear had better not been taken.
+	rose := false
+	t.slows, t.Down = t.slows[:0], math.Inf(1)
 	for {
 		n := len(t.ps)
 		var end ending
@@ -57,12 +62,13 @@ func (m *Model) Run(t *Trajectory, from Moment, g *Gear, z *Zone, e *Ideal, uLas
 			if m.cells[p.cell].noShift && (i == 0 || !m.cells[t.ps[i-1].cell].noShift) {
 				t.gates = append(t.gates, p.s0)
 			}
-			if p.phase != Driving || p.u1 >= p.u0*(1-1e-9) {
+			rose = rose || p.u1 > from.u*(1+1e-6)
+			if !rose || p.phase != Driving || p.u1 >= p.u0*(1-1e-9) || p.u1 > uDown {
 				slow = 0
 				continue
 			}
 			if slow%downEvery == 0 {
-				t.down = math.Min(t.down, m.shiftDownTime(p, z, e))
+				t.slows = append(t.slows, m.paused(p, z))
 			}
 			slow++
 		}
@@ -85,6 +91,10 @@ func (m *Model) Run(t *Trajectory, from Moment, g *Gear, z *Zone, e *Ideal, uLas
 	}
 }
 
+// Slows are moments after a pause that begins where the run slows at full
+// throttle.
+func (t *Trajectory) Slows() []Moment { return t.slows }
+
 // Gates are the places (m, unwrapped) at which the run enters no-shift places.
 func (t *Trajectory) Gates() []float64 { return t.gates }
 
@@ -92,9 +102,9 @@ func (t *Trajectory) Gates() []float64 { return t.gates }
 // held all the way, or left for a shorter one; +Inf when it was given up.
 func (t *Trajectory) Held() float64 {
 	if !t.final {
-		return t.down
+		return t.Down
 	}
-	return math.Min(t.last.t, t.down)
+	return math.Min(t.last.t, t.Down)
 }
 
 // Crosses is the first moment at or above the shift speed² at which a shift is

@@ -57,7 +57,7 @@ func (t *restTable) row(tr *sim.Trajectory, za *zoneAcct, g, p, i int) []float64
 	if v <= za.v0 || v >= za.v1 {
 		return nil
 	}
-	s0, _ := za.climb.At(cross)
+	s0, t0 := za.climb.At(cross)
 	ga, gb := t.a.gearOf(g-1, p), t.a.gearOf(g, i)
 	uLast := math.Inf(1)
 	if g+1 < f.n {
@@ -81,7 +81,7 @@ func (t *restTable) row(tr *sim.Trajectory, za *zoneAcct, g, p, i int) []float64
 			row[d] = (za.z.End - s) / v // over the line in the pause
 			continue
 		}
-		m.Run(tr, at, &gb, &za.z, t.a.e, uLast, nil)
+		za.drive(t.a, tr, at, &gb, uLast, ga.LimitSq(), t.limit, t0+delays[d]/v)
 		best := tr.Held()
 		if g+1 < f.n {
 			for _, j := range f.next[g][i] {

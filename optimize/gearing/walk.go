@@ -13,7 +13,8 @@ type walk struct {
 	a       *account
 	fromTop [][][]*sim.Trajectory // [z][g][i]: run from the zone's start in one gear; made when first needed
 	stack   []level
-	child   []met // of the child looked at, by zone
+	child   []met       // of the child looked at, by zone
+	begun   [][]float64 // [g][i]: s, lap of one zone that begins in a gear; 0 = not yet known
 }
 
 // level is the state after choosing a gear.
@@ -51,15 +52,20 @@ type car struct {
 
 // placeSlack (s) is taken off what runs say: they shift at the shift speeds of
 // (8.2), while the lap moves the shifts of its best schedule to where its time
-// does not change with them. The test of the bound measures what that gains.
-const placeSlack = 1e-3
+// does not change with them. Of some 800 sets within 20 ms of the best, on the
+// embedded circuits, none gained more than 0.45 ms by that on a lap of many
+// zones, 0.22 ms where the lap is one zone. Measured, not proved.
+const (
+	placeSlack    = 1e-3
+	placeSlackOne = 3e-4 // where the lap is one zone
+)
 
 // startGears is how many gears the lap tries at a throttle-on (8.3).
 const startGears = 3
 
 func newWalk(a *account) *walk {
 	f := a.f
-	w := &walk{a: a, stack: make([]level, f.n+1), child: make([]met, len(a.zones))}
+	w := &walk{a: a, stack: make([]level, f.n+1), child: make([]met, len(a.zones)), begun: make([][]float64, f.n)}
 	for i := range w.stack {
 		l := &w.stack[i]
 		l.zones = make([]zoneState, len(a.zones))
@@ -77,6 +83,20 @@ func newWalk(a *account) *walk {
 		}
 	}
 	return w
+}
+
+// downTo is the greatest speed² (m²/s²) at the limiter of a gear below gear g's
+// candidate i; 0 for first gear.
+func (a *account) downTo(g, i int) float64 {
+	most := 0.0
+	if g > 0 {
+		for p := range a.f.cand[g-1] {
+			if !math.IsNaN(a.f.cross[g-1][p][i]) {
+				most = math.Max(most, a.f.gear[g-1][p].LimitSq())
+			}
+		}
+	}
+	return most
 }
 
 // gearOf is the gear as it runs in this lap.
@@ -291,15 +311,29 @@ func (w *walk) drive(g, i int, uLast float64) {
 				continue
 			}
 			c.run = c.own
-			w.a.m.Run(c.own, c.from, &gear, &za.z, w.a.e, uLast, za.giveUp(w.a, limit))
+			za.drive(w.a, c.own, c.from, &gear, uLast, w.a.f.gear[g-1][w.stack[g-1].choice].LimitSq(), limit, 0)
 		}
 	}
 }
 
-// giveUp ends a run that has lost more than a budget (s).
-func (za *zoneAcct) giveUp(a *account, limit float64) func(s, u, clock float64) bool {
+// drive makes a run, with a bound of what shifts down on its way are
+// worth.
+func (za *zoneAcct) drive(a *account, t *sim.Trajectory, from sim.Moment, gear *sim.Gear, uLast, uDown, limit, before float64) {
+	a.m.Run(t, from, gear, &za.z, a.e, uLast, uDown, za.giveUp(a, limit, before))
+	for _, at := range t.Slows() {
+		if at.Distance() >= za.z.End {
+			t.Down = math.Min(t.Down, at.Clock()-(at.Distance()-za.z.End)/math.Sqrt(at.SpeedSq()))
+			continue
+		}
+		t.Down = math.Min(t.Down, za.bound(a.m, a.e, at.Distance(), at.SpeedSq(), at.Clock()))
+	}
+}
+
+// giveUp ends a run that has lost more than a budget (s); before is the time (s)
+// that had passed in the zone when the run's clock began.
+func (za *zoneAcct) giveUp(a *account, limit, before float64) func(s, u, clock float64) bool {
 	return func(s, u, clock float64) bool {
-		return za.bound(a.m, a.e, s, u, clock)-za.z.Ideal > limit
+		return za.bound(a.m, a.e, s, u, clock+before)-za.z.Ideal > limit
 	}
 }
 
@@ -308,7 +342,7 @@ func (w *walk) fromStart(z, g, i int, gear *sim.Gear) *sim.Trajectory {
 	if t == nil {
 		t = &sim.Trajectory{}
 		za := w.a.zones[z]
-		w.a.m.Run(t, za.z.Start, gear, &za.z, w.a.e, 0, za.giveUp(w.a, w.a.levels[0].zones[z].limit))
+		za.drive(w.a, t, za.z.Start, gear, 0, w.a.downTo(g, i), w.a.levels[0].zones[z].limit, 0)
 		w.fromTop[z][g][i] = t
 	}
 	return t
@@ -433,11 +467,13 @@ func (w *walk) restBound(g, i, j int) float64 {
 	if nat < 0 && za.z.Start.SpeedSq() < cross {
 		nat = g
 	}
-	gb := a.gearOf(g+1, j)
-	if nat < 0 || g+1 < nat+startGears && w.pulls(&gb, za) {
-		return a.ideal // the next gear may be taken at once
+	if nat < 0 {
+		return a.ideal // the zone's gears are still to come
 	}
 	best := st.held
+	if gb := a.gearOf(g+1, j); g+1 < nat+startGears && w.pulls(&gb, za) {
+		best = math.Min(best, w.atOnce(g+1, j, &gb)) // taken at once
+	}
 	for l := range st.cars {
 		c := &st.cars[l]
 		best = math.Min(best, math.Min(c.run.Held(), a.rest.onward(c.run, g, i, j)))
@@ -446,7 +482,26 @@ func (w *walk) restBound(g, i, j int) float64 {
 			best = math.Min(best, za.bound(a.m, a.e, c.from.Distance(), c.from.SpeedSq(), c.from.Clock()))
 		}
 	}
-	return best - restSlack - placeSlack
+	return best - restSlack - placeSlackOne
+}
+
+// atOnce is a lower bound of the lap (s), less the slacks, that begins in gear
+// g's candidate i, for a lap that is one zone.
+func (w *walk) atOnce(g, i int, gear *sim.Gear) float64 {
+	if w.begun[g] == nil {
+		w.begun[g] = make([]float64, len(w.a.f.cand[g]))
+	}
+	if w.begun[g][i] == 0 {
+		run := w.fromStart(0, g, i, gear)
+		best := run.Held()
+		if g+1 < w.a.f.n {
+			for _, j := range w.a.f.next[g][i] {
+				best = math.Min(best, w.a.rest.onward(run, g, i, int(j)))
+			}
+		}
+		w.begun[g][i] = best
+	}
+	return w.begun[g][i]
 }
 
 // total is a lower bound of the lap (s) of a complete set, whose last gear g is
@@ -454,6 +509,9 @@ func (w *walk) restBound(g, i, j int) float64 {
 func (w *walk) total(g, i int, cutoff float64) float64 {
 	w.drive(g, i, math.Inf(1))
 	sum := w.a.ideal - placeSlack
+	if len(w.a.zones) == 1 {
+		sum = w.a.ideal - placeSlackOne
+	}
 	for z, za := range w.a.zones {
 		st := &w.stack[g].zones[z]
 		best := st.held
