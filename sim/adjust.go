@@ -301,7 +301,9 @@ func (k *Solver) redrive(sEnd float64) {
 			to = mv.to
 		}
 		w := watch{uShift: math.Inf(1), tStop: math.Inf(1), pick: k.easy, keep: k.record}
-		if l.due && !mv.moved {
+		if l.due && k.labels[k.chain[n+1]].hold {
+			// Past its shift speed once: now at its place.
+		} else if l.due && !mv.moved {
 			to, w.uShift = sEnd, k.cross[k.labels[i].gear]
 		} else if l.due {
 			w.uShift = k.drives[k.labels[i].gear].uShift

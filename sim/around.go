@@ -21,11 +21,10 @@ func (k *Solver) drive(st state, gears []int, sEnd float64, final int) trip {
 	t := trip{start: st, firstGear: -1, last: -1}
 	k.labels, k.arena, k.arrivals = k.labels[:0], k.arena[:0], k.arrivals[:0]
 	k.tooLong, k.why = false, ""
-	for _, g := range gears {
-		k.add(label{gear: g, parent: -1, arrival: -1, from: st, early: k.early})
-	}
-	k.early = false
+	k.rest, k.origin = gears, st
+	k.nextStart(-1, sEnd)
 	k.stretch(0, sEnd)
+	k.early = false
 	for {
 		next := -1
 		for i := range k.arrivals {
@@ -71,9 +70,10 @@ func (k *Solver) begun(i int) int {
 	}
 }
 
-// startGears are the gears worth beginning full throttle in at v² = u, at most
-// most: the natural one (8.3) and the two above it.
-const startGears = 3
+// startGears is how many gears are tried at most to begin full throttle in,
+// from the natural one (8.3) up. A taller one is tried only where the one below
+// it is not outrun (nextStart), so they are seldom more than two.
+const startGears = 16
 
 // goOn takes up the passage at an apex: labels in the gears worth trying, each
 // from the earliest arrival that leaves time to come down to it.
@@ -100,15 +100,11 @@ func (k *Solver) goOn(s, sEnd float64) {
 	}
 	alive, before := false, k.why
 	k.why = ""
-	for n, g := 0, lowest; g <= most && (n < startGears || !alive); n, g = n+1, g+1 {
-		ok := k.beginAt(g, sEnd)
-		if !ok && alive && k.labels[len(k.labels)-1].gear == g-1 && g-1 <= nat {
-			k.labels[len(k.labels)-1].early = true
+	k.nat, k.most = nat, most
+	for g := lowest; g <= most && !alive; g++ {
+		if alive = k.beginAt(g, sEnd); alive {
+			k.mayLift(len(k.labels) - 1)
 		}
-		alive = ok || alive
-	}
-	if last := len(k.labels) - 1; alive && most+1 < k.n && k.labels[last].gear == most && most <= nat {
-		k.labels[last].early = true // nothing taller is engaged
 	}
 	for n, i := range k.here {
 		// A gear too short, held into the braking, stays.
@@ -116,13 +112,42 @@ func (k *Solver) goOn(s, sEnd float64) {
 			alive = k.beginAt(g, sEnd) || alive
 		}
 	}
-	k.here = k.here[:0]
 	if alive || before != "" {
 		k.why = before
 	}
 	if alive {
 		k.stretch(q, sEnd)
 	}
+	k.here = k.here[:0]
+}
+
+// nextStart adds the label that begins where label i does, one gear up; i = -1
+// for the first label of a passage.
+func (k *Solver) nextStart(i int, sEnd float64) {
+	if i < 0 || k.labels[i].arrival < 0 {
+		if len(k.rest) == 0 {
+			return
+		}
+		n := k.add(label{gear: k.rest[0], parent: -1, arrival: -1, from: k.origin, first: true})
+		k.rest = k.rest[1:]
+		k.labels[n].early = k.early && len(k.rest) == 0
+		return
+	}
+	g, before := k.labels[i].gear, k.why
+	if g < k.most && k.beginAt(g+1, sEnd) {
+		k.mayLift(len(k.labels) - 1)
+	} else if g < k.most && g <= k.nat {
+		k.labels[i].early = true // the next one turns too slowly at first
+	}
+	k.why = before
+}
+
+// mayLift marks label i as the tallest tried so far at its apex. Where nothing
+// taller is engaged, the shift out of it may come at once.
+func (k *Solver) mayLift(i int) {
+	l := &k.labels[i]
+	l.first = true
+	l.early = l.gear == k.most && l.gear <= k.nat && l.gear+1 < k.n
 }
 
 // beginAt adds the label that begins at the apex in gear g, if an arrival allows

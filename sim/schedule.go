@@ -17,6 +17,9 @@ type label struct {
 	parent   int // label that it comes from; -1 = it begins at an apex or at the start
 	arrival  int // the arrival that it goes on from; -1 = the start of the passage
 	hold     bool
+	first    bool    // begins full throttle; the next gear up may be tried beside it
+	beaten   bool    // outrun by the gear below
+	held     bool    // it was tried to hold the gear instead of the shift
 	early    bool    // shift as soon as full throttle begins, beside the shift that is due
 	due      bool    // the shift before it came at its shift speed
 	links    int     // it follows from so many shifts in a row before a no-shift place, 0 none
@@ -53,6 +56,23 @@ type arrival struct {
 // hold each gear instead of shifting out of it.
 func (k *Solver) stretch(q int, sEnd float64) {
 	a0 := len(k.arrivals)
+	for more := true; more; {
+		k.processAll(q, sEnd)
+		more = false
+		for i := len(k.labels) - 1; i >= q; i-- {
+			if l := &k.labels[i]; l.end == shiftDue && !l.held {
+				l.held = true
+				more = k.hold(i, q, sEnd) || more
+			}
+		}
+	}
+	if k.only == 0 && !k.repeats {
+		k.adjust(a0, sEnd)
+	}
+}
+
+// processAll drives the labels from index q on until none is left.
+func (k *Solver) processAll(q int, sEnd float64) {
 	for {
 		next := -1
 		for i := q; i < len(k.labels); i++ {
@@ -61,17 +81,9 @@ func (k *Solver) stretch(q int, sEnd float64) {
 			}
 		}
 		if next < 0 {
-			break
+			return
 		}
 		k.process(next, q, sEnd)
-	}
-	for i := len(k.labels) - 1; i >= q; i-- {
-		if l := &k.labels[i]; l.end == shiftDue {
-			k.hold(i, q, sEnd)
-		}
-	}
-	if k.only == 0 && !k.repeats {
-		k.adjust(a0, sEnd)
 	}
 }
 
@@ -107,8 +119,12 @@ func (k *Solver) process(i, q int, sEnd float64) {
 	}
 	k.drive1(i, q, &cur, sEnd)
 	l = &k.labels[i]
+	if l.first && !l.beaten {
+		k.nextStart(i, sEnd)
+		l = &k.labels[i]
+	}
 	if k.limitAsked() {
-		l.limiting = k.limiterTime(l.lo, l.hi)
+		l.limiting += k.limiterTime(l.lo, l.hi)
 	}
 	late := false
 	switch l.end {
@@ -162,6 +178,7 @@ func (k *Solver) drive1(i, q int, cur *state, sEnd float64) {
 		switch {
 		case l.end == timedOut:
 			if k.outrun(i, q, cur) {
+				l.beaten = true
 				l.dead, l.end = cur.s, 0
 				return
 			}
@@ -472,7 +489,7 @@ func (k *Solver) behind(i, q int) bool {
 	}
 	for j := q; j < len(k.labels); j++ {
 		e := &k.labels[j]
-		if j == i || e.gear != l.gear || !e.tried || e.hi <= e.lo || l.from.s < e.from.s || l.from.s > k.leaves(e, l.from.s) {
+		if j == i || l.hold && j == l.parent || e.gear != l.gear || !e.tried || e.hi <= e.lo || l.from.s < e.from.s || l.from.s > k.leaves(e, l.from.s) {
 			continue
 		}
 		p := k.pieceAt(e, l.from.s)
@@ -565,19 +582,22 @@ func (k *Solver) shift(i, g int, at state, cutAt int, sEnd float64) {
 }
 
 // hold drives label i on past its shift, in the same gear, for as long as the
-// shift does not pay.
-func (k *Solver) hold(i, q int, sEnd float64) {
+// shift does not pay. Where the car slows down below the shift speed again, the
+// shift may come when it is next reached: hold then leaves a label to be driven
+// and returns true.
+func (k *Solver) hold(i, q int, sEnd float64) bool {
 	l := &k.labels[i]
 	if k.overLimiter(l.limiting) || k.own(l.gear) {
-		return
+		return false
 	}
 	h := label{
-		gear: l.gear, parent: i, arrival: -1, hold: true, tried: true, cut: l.cur, cutAt: l.hi,
+		gear: l.gear, parent: i, arrival: -1, hold: true, tried: true, held: true, cut: l.cur, cutAt: l.hi,
 		from: l.cur, free: l.free, limiting: l.limiting,
 	}
 	h.p0 = len(k.arena)
 	h.p1, h.lo = h.p0, h.p0
 	h.w = watch{uShift: math.Inf(1), pick: k.easy, keep: k.record, away: l.w.away, touched: l.w.touched, touch: l.w.touch}
+	h.w.uDrop = k.cross[l.gear] * (1 - 1e-9)
 	cur := h.from
 	g := h.gear
 	for {
@@ -587,23 +607,34 @@ func (k *Solver) hold(i, q int, sEnd float64) {
 			break
 		}
 		if k.limitAsked() && k.overLimiter(l.limiting+k.limiterTime(h.lo, len(k.arena))) {
-			return
+			return false
 		}
 		if k.ahead(i, q, &cur) {
 			k.arena = k.arena[:h.lo]
-			return
+			return false
 		}
 	}
 	h.hi, h.cur = len(k.arena), cur
 	if k.limitAsked() {
 		h.limiting += k.limiterTime(h.lo, h.hi)
 		if k.overLimiter(h.limiting) {
-			return
+			return false
 		}
 	}
-	if h.end == arrived || h.end == finished {
+	switch h.end {
+	case arrived, finished:
 		k.arrive(k.add(h))
+	case dropped:
+		n := label{
+			gear: g, arrival: -1, hold: true, cut: cur, cutAt: h.hi, from: cur, free: h.free, limiting: h.limiting,
+			p0: h.hi, p1: h.hi,
+		}
+		h.end = 0
+		n.parent = k.add(h)
+		k.add(n)
+		return true
 	}
+	return false
 }
 
 // ahead says whether a label in a taller gear than label i's, or the line of

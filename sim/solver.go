@@ -22,6 +22,10 @@ type Solver struct {
 	moves    []move  // by label of the chain
 	path     []piece // the lap as chosen
 	gears    []int
+	rest     []int                  // gears still to be tried at the beginning of the passage
+	origin   state                  // that beginning
+	nat      int                    // the natural gear at the apex at hand
+	most     int                    // the tallest gear engaged there
 	easy     func(u float64) *drive // the natural gear
 	repeats  bool                   // the passage ends with the speed that it begins with
 	only     int                    // gear (from 1) in which alone the lap is driven; 0 = shifts as they come
