@@ -13,6 +13,8 @@ type drive struct {
 	uLimit  float64 // (m/s)², square of the speed at the limiter
 	uShift  float64 // (m/s)², square of the speed at the limiter less the margin
 	ideal   *Ideal  // not nil: the best of many gears at every speed
+	uLow    float64 // (m/s)², square of the speed at the first point of the torque table
+	below   bool    // it turns slower than the table all through the step, which ends where it no longer does
 	off     bool    // no drive: the engine turns faster than the limiter
 	slips   bool    // the clutch slips while the engine would turn slower than hold (first gear, away from the pits or a standstill)
 	hold    float64 // 1/min, engine speed that the slipping clutch holds
@@ -30,6 +32,8 @@ func (b *body) newDrive(total, eta float64) drive {
 	d.uLimit = v * v
 	v = b.speedAt(b.shiftLimit, d.perV)
 	d.uShift = v * v
+	v = b.speedAt(b.rpmLow, d.perV)
+	d.uLow = v * v
 	return d
 }
 
@@ -59,6 +63,9 @@ func (b *body) engineForce(v float64, d *drive) (force, turning float64) {
 	if d.slips && (d.slipped || rpm < d.hold*(1-1e-9)) {
 		rpm = d.hold // (7.6), (7.8)
 		inertia = b.wheelInertia
+	}
+	if d.below {
+		rpm = math.Min(rpm, b.rpmLow*(1-1e-9))
 	}
 	if rpm > b.rpmTop {
 		rpm = b.rpmTop // only inside a step that will be cut at the limiter

@@ -87,7 +87,7 @@ func (k *Solver) energyOf(m *Model, flying bool) Energy {
 	}
 	first, last := &k.path[0], &k.path[len(k.path)-1]
 	a.gear, a.engine = first.gear, a.engineSpin(first.u0, first.gear)
-	begin := a.engine
+	begin, shifted := a.engine, 0.0
 	for i := range k.path {
 		p := &k.path[i]
 		if a.loose(p) {
@@ -95,8 +95,11 @@ func (k *Solver) energyOf(m *Model, flying bool) Energy {
 		} else {
 			a.join(p.gear, a.engineSpin(p.u0, p.gear))
 		}
-		if p.phase == Shifting && (i == 0 || k.path[i-1].phase != Shifting || k.path[i-1].gear != p.gear) {
-			a.givenBack(k.path[i:])
+		if p.phase == Shifting {
+			if i == 0 || k.path[i-1].phase != Shifting || k.path[i-1].gear != p.gear {
+				shifted = p.u0
+			}
+			a.givenBack(p, shifted)
 		}
 		a.piece(p)
 		if !a.open {
@@ -153,28 +156,16 @@ func (a *account) engineSpin(u float64, gear int8) float64 {
 	return 0.5 * b.engineInertia * w * w
 }
 
-// givenBack books the spin returned in an upshift (9.2), whose pieces come
-// first in ps. On the envelope the car takes none.
-func (a *account) givenBack(ps []piece) {
-	from, n := ps[0].gear, 1
-	for n < len(ps) && ps[n].phase == Shifting && ps[n].gear == from {
-		n++
-	}
-	to := from + 1
-	if n < len(ps) {
-		to = ps[n].gear
-	}
-	if to <= from || int(to) >= len(a.drives) {
+// givenBack books the spin returned in the shift (9.2) to which a piece of pause
+// belongs, which began at v² = u. On the envelope the car takes none.
+func (a *account) givenBack(p *piece, u float64) {
+	if p.to <= p.gear || p.along {
 		return
 	}
-	ret := a.m.returned(math.Sqrt(ps[0].u0), a.drives[from].perV, a.drives[to].perV)
-	for i := range ps[:n] {
-		if p := &ps[i]; !p.along {
-			back := ret * (p.t1 - p.t0) / a.pause[from]
-			a.Returned += back
-			a.ShiftLoss -= back
-		}
-	}
+	ret := a.m.returned(math.Sqrt(u), a.drives[p.gear].perV, a.drives[p.to].perV)
+	back := ret * (p.t1 - p.t0) / a.pause[p.gear]
+	a.Returned += back
+	a.ShiftLoss -= back
 }
 
 // piece integrates one piece, panel by panel: a panel lies in one cell and, on

@@ -77,20 +77,12 @@ func (k *Solver) settleGears(t trip, closed bool) {
 // settle goes through the path with a gear engaged and no downshift before tFree
 // (s), and returns what they are at its end.
 func (k *Solver) settle(nextGear []int8, engaged int8, tFree float64) (int8, float64) {
-	n := len(k.path)
 	for i := range k.path {
 		p := &k.path[i]
 		if p.phase != Capped {
 			engaged = p.gear
 			if p.phase == Shifting {
-				engaged++
-				j := i + 1
-				for j < n && k.path[j].phase == Shifting && k.path[j].gear == p.gear {
-					j++ // a pause is a piece for each cell
-				}
-				if j < n && k.path[j].phase != Capped && k.path[j].gear < p.gear {
-					engaged = k.path[j].gear
-				}
+				engaged = p.to
 			}
 			tFree = p.t1
 			continue

@@ -12,6 +12,7 @@ type piece struct {
 	cell   int32
 	gear   int8 // index, 0 = first
 	phase  Phase
+	to     int8    // index of the gear that a shift leads to
 	along  bool    // it follows the envelope: v² between its ends is capAt
 	s0, s1 float64 // m, unwrapped distance
 	u0, u1 float64 // m²/s²
@@ -142,9 +143,12 @@ type watch struct {
 	entered bool
 }
 
-// gripParts is the number of steps in a cell where tyres rule while curvature
-// changes: there the friction ellipse opens like a square root.
-const gripParts = 3
+// gripHalvings bounds how often a step at the edge of grip is halved, strayShare
+// how far (share of v²) it may be from what its slopes say.
+const (
+	gripHalvings = 7
+	strayShare   = 5e-6
+)
 
 // onShare is how near (share of v²) to the envelope a car counts as on it.
 const onShare = 2e-6
@@ -433,6 +437,12 @@ func (m *Model) pull(st *state, c *cell, gear int, d *drive, sEnd float64, last 
 		by = &off
 		last.u = 0
 	}
+	if d.ideal == nil && !over && !d.slips && st.u < d.uLow*(1-1e-10) {
+		low := *d
+		low.below = true
+		by = &low
+		last.u = 0
+	}
 	closing := math.Inf(1) // v² at which a slipping clutch closes
 	if d.slips && !over {
 		v := m.body.speedAt(d.hold, d.perV)
@@ -454,9 +464,17 @@ func (m *Model) pull(st *state, c *cell, gear int, d *drive, sEnd float64, last 
 			u1, dt, d0, d1, _, _ = m.step(st, h, by, last)
 		}
 	}
-	if most := c.h / gripParts; !c.uniform && (g0 || g1) && h > most+1e-6 {
-		h = most
-		u1, dt, d0, d1, _, _ = m.step(st, h, by, last)
+	if g0 || g1 || !c.straight {
+		// At the edge of grip the speed settles within centimetres: shorter
+		// steps until they tell the same story as their slopes.
+		for range gripHalvings {
+			if !m.strays(st, h, u1, d0, d1, by) {
+				break
+			}
+			h *= 0.5
+			last.u = 0
+			u1, dt, d0, d1, _, _ = m.step(st, h, by, last)
+		}
 	}
 	if over {
 		last.u = 0 // the next step may drive again
@@ -469,6 +487,16 @@ func (m *Model) pull(st *state, c *cell, gear int, d *drive, sEnd float64, last 
 		}
 		u1 = pc.u1
 	}
+	if by.below {
+		last.u = 0 // the next step may have torque
+		if u1 > d.uLow {
+			if s := pc.where(d.uLow); s-pc.s0 > 1e-9 {
+				cut(&pc, s, d.uLow)
+				h = s - pc.s0
+			}
+			u1 = pc.u1
+		}
+	}
 	if !math.IsInf(closing, 1) {
 		last.u = 0 // the next step may have the clutch closed
 	}
@@ -479,6 +507,18 @@ func (m *Model) pull(st *state, c *cell, gear int, d *drive, sEnd float64, last 
 	}
 	m.touch(&pc, c, st.x, h)
 	return pc
+}
+
+// strays says whether a step's end is not where the slopes at its ends and its
+// middle lead by Simpson's rule.
+func (m *Model) strays(st *state, h, u1, d0, d1 float64, d *drive) bool {
+	if off := math.Abs(u1 - st.u - 0.5*h*(d0+d1)); off < strayShare*u1 {
+		return false // even by the rule of two points
+	}
+	u := math.Max(hermite(st.u, d0, u1, d1, h, 0.5), leastU)
+	p := m.cells[st.cell].at(st.x + 0.5*h)
+	a, _ := m.body.accel(&p, u, d)
+	return math.Abs(u1-st.u-h/6*(d0+8*a+d1)) > strayShare*u1
 }
 
 // touch cuts the piece, which begins x0 into its cell and is h long, where it

@@ -578,6 +578,9 @@ func (k *Solver) shift(i, g int, at state, cutAt int, sEnd float64) {
 	st := at
 	k.arena = k.m.pause(&st, l.gear, tau, ret, sEnd, k.arena)
 	n.p1, n.from = len(k.arena), st
+	for j := n.p0; j < n.p1; j++ {
+		k.arena[j].to = int8(g)
+	}
 	k.add(n)
 }
 
