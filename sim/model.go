@@ -22,9 +22,10 @@ type Settings struct {
 	// 0 = any. A set that cannot keep it is infeasible, and says so.
 	LimiterTime float64
 
-	// ShiftOffset is added to the rpm of every shift (1/min), the best as well as
-	// the driver's own, not above the limiter; 0 = none. Gears are still held
-	// where that is quicker.
+	// ShiftOffset is added to the rpm of every shift (1/min), that of (8.2) as well
+	// as the driver's own, not above the limiter; 0 = none. Gears are still held
+	// where that is quicker; shifts are not weighed (8.7), which would move them
+	// back.
 	ShiftOffset float64
 }
 

@@ -133,3 +133,29 @@ func TestSensitivityInfeasible(t *testing.T) {
 		}
 	}
 }
+
+// Without a shift margin the best schedule may shift anywhere up to the limiter:
+// then neither earlier nor later shifts win anything beyond the numerical error.
+func TestSensitivityOfTheBest(t *testing.T) {
+	car := demoCar(t)
+	car.Engine.ShiftMarginRPM = 0
+	for _, circuit := range circuits() {
+		m, err := New(car, embedded(t, circuit), stillAir(20), nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, total := range [][]float64{demoRatios(), otherRatios(), {8.99, 6.2, 4.6, 3.7, 3.2, 2.9}} {
+			for _, kind := range kindsFrom() {
+				s, err := SensitivitiesOf(m, total, kind, 0)
+				if err != nil {
+					t.Fatal(err)
+				}
+				lap := m.report(passage{kind: kind, total: total})
+				if !(s.ShiftEarly >= -lap.NumericalError && s.ShiftLate >= -lap.NumericalError) {
+					t.Errorf("%s, %v, %s: moved shifts win: %.3f ms early, %.3f ms late, numerical error %.3f ms",
+						circuit, total, kind, 1e3*s.ShiftEarly, 1e3*s.ShiftLate, 1e3*lap.NumericalError)
+				}
+			}
+		}
+	}
+}

@@ -49,7 +49,7 @@ func (k *Solver) set(total []float64) {
 		k.cross[g], k.loose[g] = math.Inf(1), false
 		if g+1 < k.n {
 			k.cross[g] = k.m.shiftSpeed(&k.drives[g], &k.drives[g+1], k.first+g)
-			k.loose[g] = !k.own(g) && k.m.loose(&k.drives[g], &k.drives[g+1])
+			k.loose[g] = !k.own(g) && k.m.shiftOffset == 0 && k.m.loose(&k.drives[g], &k.drives[g+1])
 		}
 	}
 }

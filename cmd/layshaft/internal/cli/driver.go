@@ -63,8 +63,12 @@ func (d *driver) settings(car *cars.Car, m *cars.EngineMap) (sim.Settings, error
 			break
 		}
 	}
-	if len(faults) > 0 {
-		return s, badInput("--shift-rpm: %s", errors.Join(faults...))
+	switch len(faults) {
+	case 0:
+	case 1:
+		return s, badInput("--shift-rpm: %s", faults[0])
+	default:
+		return s, badInput("--shift-rpm:\n%s", errors.Join(faults...))
 	}
 	s.ShiftRPM = list
 	return s, nil

@@ -26,8 +26,8 @@ stock file names. --kind says how it begins:
 
 Every lap ends on the start line. Shifts come where they cost the least time on
 the lap; with --shift-rpm they come at the driver's own engine speeds, and no
-gear is held. --limiter-time-s bounds the time that a gear is held on the
-limiter: exit code 4 where the set cannot keep it.`
+gear is held past them but in a no-shift place. --limiter-time-s bounds the time
+that a gear is held on the limiter: exit code 4 where the set cannot keep it.`
 
 // defaultLaps is the length of a run.
 const defaultLaps = 10

@@ -12,23 +12,23 @@ import (
 // spin are what was gained over the lap. ReturnedAtUpshifts and Climb are parts
 // of the others, for information.
 type EnergyKj struct {
-	Engine             float64 `json:"engine"`
-	SpunUp             float64 `json:"engine_spun_up_at_downshifts"`
-	BoxDrag            float64 `json:"box_drag"`
-	Mesh               float64 `json:"gear_meshes"`
-	Slip               float64 `json:"drive_slip"`
-	Clutch             float64 `json:"clutch_slip"`
-	Drag               float64 `json:"air_drag"`
-	Rolling            float64 `json:"rolling"`
-	Cornering          float64 `json:"cornering"`
-	Brakes             float64 `json:"brakes"`
-	ShiftLoss          float64 `json:"engine_spin_lost_at_upshifts"`
-	Grade              float64 `json:"grade"`
-	Kinetic            float64 `json:"kinetic"`
-	Spin               float64 `json:"spin_of_wheels_and_engine"`
-	Residual           float64 `json:"residual"` // sources less all the rest
-	ReturnedAtUpshifts float64 `json:"returned_at_upshifts"`
-	Climb              float64 `json:"climb"`
+	Engine             float64 `json:"engine_kj"`
+	SpunUp             float64 `json:"engine_spun_up_at_downshifts_kj"`
+	BoxDrag            float64 `json:"box_drag_kj"`
+	Mesh               float64 `json:"gear_meshes_kj"`
+	Slip               float64 `json:"drive_slip_kj"`
+	Clutch             float64 `json:"clutch_slip_kj"`
+	Drag               float64 `json:"air_drag_kj"`
+	Rolling            float64 `json:"rolling_kj"`
+	Cornering          float64 `json:"cornering_kj"`
+	Brakes             float64 `json:"brakes_kj"`
+	ShiftLoss          float64 `json:"engine_spin_lost_at_upshifts_kj"`
+	Grade              float64 `json:"grade_kj"`
+	Kinetic            float64 `json:"kinetic_kj"`
+	Spin               float64 `json:"spin_of_wheels_and_engine_kj"`
+	Residual           float64 `json:"residual_kj"` // sources less all the rest
+	ReturnedAtUpshifts float64 `json:"returned_at_upshifts_kj"`
+	Climb              float64 `json:"climb_kj"`
 }
 
 // energyDecimals is how finely energy is told: JSON 0.001 kJ, text 0.1 kJ.

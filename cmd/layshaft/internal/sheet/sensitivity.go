@@ -55,7 +55,7 @@ func (s *Sensitivities) marginPhrase(margin int, numericalError float64) string 
 // shiftRule says when shifts come.
 func shiftRule(c Conditions, margin int) string {
 	if len(c.DriverShiftRPM) > 0 {
-		return "at the driver's own rpm, no gear is held"
+		return "at the driver's own rpm; no gear is held past it but in a no-shift place"
 	}
 	return fmt.Sprintf("where they cost the least time, at the latest %d rpm below the limiter", margin)
 }
