@@ -108,7 +108,7 @@ func (a *app) lapCommand() *cobra.Command {
 		Long:  lapLong,
 		Example: "  layshaft lap --track quayside\n" +
 			"  layshaft lap --track saltmere --tow-drag-ratio 0.9 --format json --trace\n" +
-			"  layshaft lap --shift-rpm 8900,8900,8850,8800,8800 --limiter-time-s 0.5\n" +
+			"  layshaft lap --track quayside --shift-rpm 8900,8850,8800,8800,8800\n" +
 			"  layshaft lap --kind restart --restart-speed-kmh 80\n" +
 			"  layshaft lap --kind run --laps 5 --first start",
 		Args: noArgs,
