@@ -289,7 +289,7 @@ func (k *Solver) failure(st state) string {
 		return k.why
 	}
 	if k.tooLong {
-		return fmt.Sprintf("no schedule of shifts keeps the time on the limiter within %.2f s in every gear", k.m.limiterMost)
+		return fmt.Sprintf("no schedule of shifts keeps the time on the limiter within %g s in every gear", k.m.limiterMost)
 	}
 	for i := len(k.labels) - 1; i >= 0; i-- {
 		if l := &k.labels[i]; l.end == stalled {

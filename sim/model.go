@@ -21,6 +21,12 @@ type Settings struct {
 	// LimiterTime is the longest that a gear may be held on the limiter (s);
 	// 0 = any. A set that cannot keep it is infeasible, and says so.
 	LimiterTime float64
+
+	// ShiftOffset is added to the rpm of every shift (1/min), that of (8.2) as well
+	// as the driver's own, not above the limiter; 0 = none. Gears are still held
+	// where that is quicker; shifts are not weighed (8.7), which would move them
+	// back.
+	ShiftOffset float64
 }
 
 // Model is a car on a track under conditions: everything that does not depend
@@ -45,6 +51,7 @@ type Model struct {
 	downTime    float64   // s per downshift
 	shiftRPM    []float64 // 1/min, the driver's own by gear; 0 = (8.2)
 	limiterMost float64   // s on the limiter in one gear; 0 = any
+	shiftOffset float64   // 1/min on every shift speed
 
 	finer func() (*Model, error) // the same on half the step, made once
 	open  func() *Model          // the same for a car that comes out of the pits, made once
@@ -86,7 +93,7 @@ func New(car *cars.Car, track *tracks.Track, cond Conditions, s *Settings) (*Mod
 		eta:       car.Efficiency,
 		shiftTime: car.Box.UpshiftTime,
 		downTime:  car.Box.DownshiftTime,
-		shiftRPM:  s.ShiftRPM, limiterMost: s.LimiterTime,
+		shiftRPM:  s.ShiftRPM, limiterMost: s.LimiterTime, shiftOffset: s.ShiftOffset,
 	}
 	if len(m.eta) < car.Box.Gears || len(m.shiftTime) < car.Box.Gears-1 {
 		return nil, fmt.Errorf("car %s: efficiency or shift times do not cover %d gears", car.Name, car.Box.Gears)
@@ -114,8 +121,15 @@ func checkSettings(s *Settings) error {
 	if !(s.LimiterTime >= 0) || math.IsInf(s.LimiterTime, 1) {
 		return fmt.Errorf("time on the limiter: %g s is not >= 0", s.LimiterTime)
 	}
+	if math.IsNaN(s.ShiftOffset) || math.Abs(s.ShiftOffset) > mostOffset {
+		return fmt.Errorf("shift offset: %g rpm is not within +-%d", s.ShiftOffset, mostOffset)
+	}
 	return nil
 }
+
+// mostOffset is the greatest shift offset (1/min): beyond it no shift is left
+// where it belongs.
+const mostOffset = 2000
 
 // from is the model for a car that begins in cell i: from there to the first
 // apex the tyres have not held it back, as they would have a car that came out

@@ -137,7 +137,7 @@ func (k *Solver) process(i, q int, sEnd float64) {
 		var at state
 		at, late = k.due(i)
 		if k.overLimiter(l.limiting) {
-			// Too long on the limiter before the shift could come.
+			k.tooLong = true // before the shift could come
 		} else {
 			k.shift(i, g+1, at, l.hi-1, sEnd)
 			k.labels[len(k.labels)-1].due = !late && !k.own(g)

@@ -53,7 +53,7 @@ func (k *Solver) set(total []float64) {
 		k.cross[g], k.loose[g] = math.Inf(1), false
 		if g+1 < k.n {
 			k.cross[g] = k.m.shiftSpeed(&k.drives[g], &k.drives[g+1], k.first+g)
-			k.loose[g] = !k.own(g) && k.m.loose(&k.drives[g], &k.drives[g+1])
+			k.loose[g] = !k.own(g) && k.m.shiftOffset == 0 && k.m.loose(&k.drives[g], &k.drives[g+1])
 		}
 	}
 }
@@ -85,11 +85,19 @@ func (m *Model) returned(v, perVBefore, perVAfter float64) float64 {
 }
 
 // shiftSpeed is v² (m²/s²) at which the shift out of gear index g comes: the
-// driver's own where he has one, else (8.2).
+// driver's own where he has one, else (8.2); with the offset of the settings.
 func (m *Model) shiftSpeed(a, b *drive, g int) float64 {
+	u := 0.0
 	if g < len(m.shiftRPM) && m.shiftRPM[g] > 0 { // at most the limiter
 		v := m.body.speedAt(math.Min(m.shiftRPM[g], m.body.limiter), a.perV)
-		return v * v
+		u = v * v
+	} else {
+		u = m.crossSpeed(a, b, m.shiftTime[g])
 	}
-	return m.crossSpeed(a, b, m.shiftTime[g])
+	if m.shiftOffset == 0 {
+		return u
+	}
+	rpm := m.body.rpmAt(math.Sqrt(u), a.perV) + m.shiftOffset
+	v := m.body.speedAt(math.Max(m.body.rpmLow, math.Min(rpm, m.body.limiter)), a.perV)
+	return v * v
 }

@@ -57,7 +57,7 @@ func cases(c sim.Conditions, heading float64) []condition {
 
 // beside computes what the sheet shows beside its own lap: the top gear in
 // other conditions, and the pairs to have ready.
-func beside(ctx context.Context, f *files, p *gearing.Problem, ans *gearing.Answer) ([]sheet.TopGearCase, []sheet.AlternateSet, error) {
+func beside(ctx context.Context, f *files, p *gearing.Problem, settings *sim.Settings, ans *gearing.Answer) ([]sheet.TopGearCase, []sheet.AlternateSet, error) {
 	// An interrupt has stopped the search; what follows takes a moment and
 	// belongs to the answer that it left.
 	ctx = context.WithoutCancel(ctx)
@@ -70,7 +70,7 @@ func beside(ctx context.Context, f *files, p *gearing.Problem, ans *gearing.Answ
 	alternates := []sheet.AlternateSet{{Condition: "as on the sheet", List: list}}
 	var rows []sheet.TopGearCase
 	for _, k := range cases(p.Model.Conditions(), longestStraight(f.track)) {
-		model, err := sim.New(f.car, f.track, k.cond, nil)
+		model, err := sim.New(f.car, f.track, k.cond, settings)
 		if err != nil {
 			return nil, nil, err
 		}

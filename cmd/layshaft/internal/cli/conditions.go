@@ -22,6 +22,7 @@ type weather struct {
 	towWhere                                       placeList
 	fuelKg, grip                                   number
 	engineMap                                      string
+	driver
 }
 
 func (w *weather) flags(c *cobra.Command) {
@@ -49,6 +50,7 @@ func (w *weather) flags(c *cobra.Command) {
 	f.Var(&w.fuelKg, "fuel-kg", "fuel in kg; default that of the car file")
 	f.Var(&w.grip, "grip", "factor on the tyres' grip: 1 dry, less in the wet")
 	f.Var(&textValue{&w.engineMap, "MAP"}, "map", "engine `MAP` of the car file; default its first")
+	w.driver.flags(c)
 }
 
 // asked tells whether the user stated any condition.
@@ -59,7 +61,7 @@ func (w *weather) asked() bool {
 			return true
 		}
 	}
-	return w.engineMap != ""
+	return w.engineMap != "" || w.driver.asked()
 }
 
 // resolve turns the flags into the conditions of a lap, in SI, with where they
@@ -68,8 +70,13 @@ func (w *weather) resolve(car *cars.Car, track *tracks.Track) (sheet.Weather, []
 	if w.windFromDeg.given != w.windKmh.given {
 		return sheet.Weather{}, nil, badInput("--wind-kmh and --wind-from-deg go together: a wind has a speed and a place that it comes from")
 	}
-	if _, err := car.Engine.Map(w.engineMap); err != nil {
+	engineMap, err := car.Engine.Map(w.engineMap)
+	if err != nil {
 		return sheet.Weather{}, nil, badInput("--map %s: %s", w.engineMap, err)
+	}
+	settings, err := w.settings(car, engineMap)
+	if err != nil {
+		return sheet.Weather{}, nil, err
 	}
 	for _, name := range w.towWhere.names {
 		if err := track.CheckPlace(name); err != nil {
@@ -116,6 +123,7 @@ func (w *weather) resolve(car *cars.Car, track *tracks.Track) (sheet.Weather, []
 			SeaLevelPressureHpa: w.seaLevelHpa.pointer(),
 			HumidityPct:         w.humidityPct.pointer(),
 		},
+		Settings:     settings,
 		AirSource:    w.airSource(state, track.Altitude),
 		EngineSource: source,
 	}, warnings, nil
@@ -158,7 +166,7 @@ func engineFactor(car *cars.Car, s air.State) (factor float64, source, warning s
 	if err != nil {
 		return 0, "", "", errors.Join(errors.New("the engine's power cannot be corrected for this air"), err)
 	}
-	return factor, rule.String(), warning, nil
+	return factor, "naturally aspirated: corrected by " + rule.String(), warning, nil
 }
 
 // si gives the value in SI: value·scale + offset; nil when it was not given.

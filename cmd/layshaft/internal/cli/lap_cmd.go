@@ -25,7 +25,9 @@ stock file names. --kind says how it begins:
            is driven with the fuel that the ones before have left
 
 Every lap ends on the start line. Shifts come where they cost the least time on
-the lap.`
+the lap; with --shift-rpm they come at the driver's own engine speeds, and no
+gear is held past them but in a no-shift place. --limiter-time-s bounds the time
+that a gear is held on the limiter: exit code 4 where the set cannot keep it.`
 
 // defaultLaps is the length of a run.
 const defaultLaps = 10
@@ -106,6 +108,7 @@ func (a *app) lapCommand() *cobra.Command {
 		Long:  lapLong,
 		Example: "  layshaft lap --track quayside\n" +
 			"  layshaft lap --track saltmere --tow-drag-ratio 0.9 --format json --trace\n" +
+			"  layshaft lap --track quayside --shift-rpm 8900,8850,8800,8800,8800\n" +
 			"  layshaft lap --kind restart --restart-speed-kmh 80\n" +
 			"  layshaft lap --kind run --laps 5 --first start",
 		Args: noArgs,
@@ -127,11 +130,16 @@ func (a *app) runLap(c *cobra.Command, o *lapOptions) error {
 		return err
 	}
 	a.warn(&o.show, o.files.warnings...)
+	changes, err := o.changes(d)
+	if err != nil {
+		return err
+	}
 	report, err := sheet.BuildLap(sheet.LapInput{
 		CarName: titleOr(o.car.Title, o.car.Name), TrackName: titleOr(o.track.Title, o.track.Name),
 		Set: d.base.set, SetName: d.base.name, Lap: d.lap, Stint: d.stint,
 		FuelConsumption: o.car.Engine.FuelConsumption,
 		LimiterRPM:      d.model.LimiterRPM(), PullingRPM: o.car.Engine.PullingRPM,
+		ShiftMarginRPM: o.car.Engine.ShiftMarginRPM, Sensitivity: changes,
 		Weather: d.weather, Trace: o.trace, Files: o.used, Warnings: o.files.warnings,
 	})
 	if err != nil {
@@ -164,7 +172,7 @@ func (o *lapOptions) drive(ctx context.Context) (*driven, error) {
 	if err != nil {
 		return nil, err
 	}
-	model, err := sim.New(o.car, o.track, w.Used, nil)
+	model, err := sim.New(o.car, o.track, w.Used, &w.Settings)
 	if err != nil {
 		return nil, asInput(err)
 	}
@@ -214,6 +222,18 @@ func (o *lapOptions) simulate(ctx context.Context, d *driven) error {
 		return infeasible("the set cannot drive this lap: %s", d.lap.Infeasible)
 	}
 	return nil
+}
+
+// changes are what the time of the lap depends on beside the set; nil for a run.
+func (o *lapOptions) changes(d *driven) (*sim.Sensitivity, error) {
+	if d.lap == nil {
+		return nil, nil
+	}
+	s, err := sim.SensitivitiesOf(d.model, d.base.set.TotalRatios(), d.lap.Kind, o.restartSpeed.value*units.FromKmh)
+	if err != nil {
+		return nil, err
+	}
+	return &s, nil
 }
 
 func titleOr(title, name string) string {

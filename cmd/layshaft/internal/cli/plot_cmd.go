@@ -118,5 +118,8 @@ func (o *plotOptions) subtitle(d *driven) string {
 	if used.TowDrag != 1 || used.TowDownforce != 1 {
 		text += fmt.Sprintf(", tow: drag x %.2f", used.TowDrag)
 	}
+	if len(d.weather.Settings.ShiftRPM) > 0 {
+		text += ", the driver's own shift rpm"
+	}
 	return text + fmt.Sprintf(", fuel %.0f kg, grip x %.2f", used.Fuel, used.Grip)
 }

@@ -126,7 +126,7 @@ func (o *sheetOptions) problem() (*gearing.Problem, sheet.Weather, *base, error)
 	if err != nil {
 		return nil, none, nil, err
 	}
-	model, err := sim.New(o.car, o.track, w.Used, nil)
+	model, err := sim.New(o.car, o.track, w.Used, &w.Settings)
 	if err != nil {
 		return nil, none, nil, asInput(err)
 	}
@@ -179,9 +179,14 @@ func (a *app) buildSheet(ctx context.Context, o *sheetOptions, p *gearing.Proble
 	}
 	if ans.Lap != nil && ans.Lap.Infeasible == "" {
 		var err error
-		if in.TopGear, in.Alternates, err = beside(ctx, &o.files, p, ans); err != nil {
+		if in.TopGear, in.Alternates, err = beside(ctx, &o.files, p, &w.Settings, ans); err != nil {
 			return nil, err
 		}
+		changes, err := sim.Sensitivities(p.Model, ans.Set.TotalRatios())
+		if err != nil {
+			return nil, err
+		}
+		in.Sensitivity = &changes
 	}
 	report, err := sheet.Build(in)
 	if errors.Is(err, sheet.ErrCannotDrive) || errors.Is(err, sheet.ErrNoSet) {

@@ -81,7 +81,7 @@ func (a *app) runWhatif(c *cobra.Command, o *whatifOptions) error {
 		return err
 	}
 	limits.Keep = nil // which gears may change is said to Rank
-	model, err := sim.New(o.car, o.track, w.Used, nil)
+	model, err := sim.New(o.car, o.track, w.Used, &w.Settings)
 	if err != nil {
 		return asInput(err)
 	}

@@ -27,8 +27,14 @@ func (s *Sheet) basis() []string {
 	out := []string{
 		"The numbers are a simulation's. The model was not matched to a logged lap, so its own error is not known; differences between sets are surer than lap times.",
 		"Model: a point mass on a given line; not in it are line choice, tyre temperature and wear, lateral load transfer, crosswind, the differential and driver error.",
-		"Shifts at the loss-free crossing of tractive effort, with the shift time allowed for, and hold-or-shift before braking; the full shift schedule comes later.",
+		"Shifts: " + shiftRule(s.Conditions, s.ShiftMarginRPM) + ".",
 		fmt.Sprintf("Numerical error of the lap, from the run itself: below %s ms. Sets that lie closer together are not told apart.", milliseconds(s.NumericalErrorS)),
+	}
+	if s.Sensitivities != nil {
+		out = append(out, "Change of lap time: "+s.Sensitivities.phrase()+".")
+		if text := s.Sensitivities.marginPhrase(s.ShiftMarginRPM, s.NumericalErrorS); text != "" {
+			out = append(out, text)
+		}
 	}
 	if s.RadiusSource != "" {
 		out = append(out, "Tyre radius: "+s.RadiusSource+".")

@@ -30,7 +30,9 @@ var contract = map[string]map[string]string{
 		"alternates": "list", "alternates[].gear": "number", "alternates[].layshaft_teeth": "number", "alternates[].mainshaft_teeth": "number",
 		"alternates[].lap_time_s": "number", "alternates[].loss_s": "number", "alternates[].condition": "string", "alternates[].comes_off": "list",
 		"search": "object", "search.status": "string", "search.gap_s": "number?", "search.sets_in_space": "number?",
-		"conditions": "object", "inputs": "list", "inputs[].name": "string", "inputs[].sha256": "string",
+		"on_limiter_s": "number", "shift_margin_rpm": "number", "sensitivities": "object", "sensitivities.shift_rpm_minus_100_s": "number?",
+		"sensitivities.shift_rpm_plus_100_s": "number?", "sensitivities.shift_inertia_return_s": "number?",
+		"conditions": "object", "conditions.driver_shift_rpm": "list?", "conditions.limiter_most_s": "number?", "inputs": "list", "inputs[].name": "string", "inputs[].sha256": "string",
 		"warnings": "list", "warnings[]": "string",
 	},
 	"lap": {
@@ -38,6 +40,8 @@ var contract = map[string]map[string]string{
 		"shifts[].distance_m": "number", "shifts[].from": "number", "shifts[].to": "number", "shifts[].rpm_before": "number",
 		"shifts[].rpm_after": "number", "shifts[].speed_kmh": "number", "kind": "string", "laps": "list", "laps[].kind": "string",
 		"laps[].lap_time_s": "number", "laps[].fuel_burnt_kg": "number?", "fuel_burnt_kg": "number?", "average_lap_time_s": "number",
+		"on_limiter_s": "number", "shift_margin_rpm": "number", "energy_kj": "object", "energy_kj.engine_kj": "number", "energy_kj.residual_kj": "number",
+		"sensitivities": "object?",
 	},
 	"whatif": {
 		"schema_version": "number", "base": "object", "answers": "list", "answers[].set": "list", "answers[].lap_time_s": "number",

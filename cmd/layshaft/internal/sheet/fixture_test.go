@@ -170,7 +170,7 @@ func fixture(gears int) Input {
 	return Input{
 		Car: &cars.Car{
 			Name: "dipper", Title: "Dipper (invented)", RadiusSource: "measured on the car by the team, loaded, at 1.6 bar",
-			Engine: cars.Engine{PullingRPM: 5200},
+			Engine: cars.Engine{PullingRPM: 5200, ShiftMarginRPM: 250},
 		},
 		Track: fixtureTrack(), Stock: stock, Box: box,
 		Answer: &gearing.Answer{
@@ -195,6 +195,7 @@ func fixture(gears int) Input {
 			}},
 			{"tow", []gearing.Alternate{{Gear: gears, Pair: &stock.Pairs[gears+2], LapTime: 83.1204, Loss: -0.0314}}},
 		},
+		Sensitivity: &sim.Sensitivity{ShiftEarly: 0.0312, ShiftLate: -0.0111, InertiaReturn: -0.1049},
 		Files: []InputFile{
 			{"car", "dipper.toml", strings.Repeat("0123456789abcdef", 4), true},
 			{"track", "alderfen.toml", strings.Repeat("fedcba9876543210", 4), true},

@@ -28,8 +28,9 @@ type GivenAir struct {
 type Weather struct {
 	Used         sim.Conditions
 	Given        GivenAir
-	AirSource    string // how the density was found: "ISO 2533 at 120 m"
-	EngineSource string // how the engine factor was found: the standard's name, or why there is none
+	AirSource    string       // how the density was found: "ISO 2533 at 120 m"
+	Settings     sim.Settings // the driver's own shift rpm, the bound on time on the limiter
+	EngineSource string       // how the engine factor was found: the standard's name, or why there is none
 }
 
 // TopGearCase is the chosen set's lap in one wind, tow or fuel case.
@@ -57,6 +58,8 @@ type Input struct {
 
 	Speed      func(rpm, total float64) float64 // m/s at an engine speed (1/min) and a total ratio: sim.Model.Speed
 	LimiterRPM float64                          // 1/min, of the engine map in use
+
+	Sensitivity *sim.Sensitivity // of the lap; nil = not computed
 
 	Weather    Weather
 	TopGear    []TopGearCase

@@ -17,12 +17,14 @@ import (
 type LapInput struct {
 	CarName, TrackName string
 	Set                *gearbox.Set
-	SetName            string     // where it comes from: "--set", "fitted set of wren.toml"
-	Lap                *sim.Lap   // of a report on one lap
-	Stint              *sim.Stint // of a report on a run; Lap is then nil
-	FuelConsumption    float64    // kg/J; 0 = not stated
-	LimiterRPM         float64    // 1/min
-	PullingRPM         float64    // 1/min; 0 = not stated
+	SetName            string           // where it comes from: "--set", "fitted set of wren.toml"
+	Lap                *sim.Lap         // of a report on one lap
+	Stint              *sim.Stint       // of a report on a run; Lap is then nil
+	FuelConsumption    float64          // kg/J; 0 = not stated
+	LimiterRPM         float64          // 1/min
+	PullingRPM         float64          // 1/min; 0 = not stated
+	ShiftMarginRPM     float64          // 1/min below the limiter at which a shift comes at the latest
+	Sensitivity        *sim.Sensitivity // of the lap; nil = not computed
 	Weather            Weather
 	Trace              bool // put the samples into the report
 	Files              []InputFile
@@ -67,29 +69,32 @@ type TracePoint struct {
 // LapReport is one lap with one set, or a run of laps of which the quickest is
 // shown.
 type LapReport struct {
-	Schema          int          `json:"schema_version"`
-	Car             string       `json:"car"`
-	Track           string       `json:"track"`
-	SetName         string       `json:"set_name"`
-	Set             []string     `json:"set"`
-	FinalDrive      Teeth        `json:"final_drive"`
-	Drop            *Teeth       `json:"drop"`
-	Kind            string       `json:"kind"` // flying, out, start, restart, run
-	LapTimeS        float64      `json:"lap_time_s"`
-	NumericalErrorS float64      `json:"numerical_error_s"`
-	StartSpeedKmh   float64      `json:"start_speed_kmh"` // where the lap begins
-	TopSpeedKmh     float64      `json:"top_speed_kmh"`
-	TopSpeedAtM     float64      `json:"top_speed_at_m"`
-	LimiterS        float64      `json:"on_limiter_s"`
-	LimiterRPM      int          `json:"limiter_rpm"`
-	PullingRPM      int          `json:"pulling_rpm"`
-	Gears           []LapGear    `json:"gears"`
-	Shifts          []LapShift   `json:"shifts"`
-	ThrottleOns     []ThrottleOn `json:"throttle_on"`
-	Trace           []TracePoint `json:"trace"` // null unless asked for
-	Conditions      Conditions   `json:"conditions"`
-	Inputs          []InputRef   `json:"inputs"`
-	Warnings        []string     `json:"warnings"`
+	Schema          int            `json:"schema_version"`
+	Car             string         `json:"car"`
+	Track           string         `json:"track"`
+	SetName         string         `json:"set_name"`
+	Set             []string       `json:"set"`
+	FinalDrive      Teeth          `json:"final_drive"`
+	Drop            *Teeth         `json:"drop"`
+	Kind            string         `json:"kind"` // flying, out, start, restart, run
+	LapTimeS        float64        `json:"lap_time_s"`
+	NumericalErrorS float64        `json:"numerical_error_s"`
+	StartSpeedKmh   float64        `json:"start_speed_kmh"` // where the lap begins
+	TopSpeedKmh     float64        `json:"top_speed_kmh"`
+	TopSpeedAtM     float64        `json:"top_speed_at_m"`
+	LimiterS        float64        `json:"on_limiter_s"`
+	LimiterRPM      int            `json:"limiter_rpm"`
+	PullingRPM      int            `json:"pulling_rpm"`
+	ShiftMarginRPM  int            `json:"shift_margin_rpm"`
+	Sensitivities   *Sensitivities `json:"sensitivities"` // nil for a run
+	EnergyKj        EnergyKj       `json:"energy_kj"`
+	Gears           []LapGear      `json:"gears"`
+	Shifts          []LapShift     `json:"shifts"`
+	ThrottleOns     []ThrottleOn   `json:"throttle_on"`
+	Trace           []TracePoint   `json:"trace"` // null unless asked for
+	Conditions      Conditions     `json:"conditions"`
+	Inputs          []InputRef     `json:"inputs"`
+	Warnings        []string       `json:"warnings"`
 
 	// Of all laps; those above are of the lap shown.
 	Laps               []LapOfRun `json:"laps"` // one, or those of the run
@@ -115,6 +120,7 @@ func BuildLap(in LapInput) (*LapReport, error) {
 		Schema: SchemaVersion, Car: in.CarName, Track: in.TrackName, SetName: in.SetName, Set: setTeeth(in.Set),
 		FinalDrive: *teeth(in.Set.Final), Drop: teeth(in.Set.Drop),
 		LimiterRPM: wholeRPM(in.LimiterRPM), PullingRPM: wholeRPM(in.PullingRPM),
+		ShiftMarginRPM: wholeRPM(in.ShiftMarginRPM), Sensitivities: sensitivitiesOf(in.Sensitivity),
 		Shifts: []LapShift{}, Conditions: conditions(in.Weather), Inputs: inputRefs(in.Files),
 	}
 	lap := r.run(in)
@@ -124,6 +130,7 @@ func BuildLap(in LapInput) (*LapReport, error) {
 	}
 	r.TopSpeedKmh, r.TopSpeedAtM = roundTo(lap.TopSpeed*units.ToKmh, speedDecimals), roundTo(lap.TopSpeedAt, distDecimals)
 	r.LimiterS = roundTo(lap.LimiterTime, timeDecimals)
+	r.EnergyKj = energyKj(&lap.Energy)
 	r.ThrottleOns = throttleOns(lap)
 	r.Warnings = unique(append(append([]string{}, in.Warnings...), lap.Warnings...))
 	for i, p := range in.Set.Pairs {
@@ -191,6 +198,7 @@ func (r *LapReport) Check() error {
 		c.fault("the times in the gears add up to %s s, the lap is %s s", fixed(sum, timeDecimals), fixed(r.LapTimeS, timeDecimals))
 	}
 	r.checkLaps(c)
+	r.checkEnergy(c)
 	for _, s := range r.Shifts {
 		if s.To > s.From && s.RPMAfter >= s.RPMBefore || s.To < s.From && s.RPMAfter <= s.RPMBefore || s.To == s.From {
 			c.fault("shift %d to %d at %g m goes from %d to %d rpm", s.From, s.To, s.DistanceM, s.RPMBefore, s.RPMAfter)
@@ -236,7 +244,11 @@ func (r *LapReport) Text(w io.Writer, opt TextOptions) error {
 	}
 	p.label("lap", fmt.Sprintf("%s, numerical error below %s ms", lap, milliseconds(r.NumericalErrorS)))
 	p.label("top speed", fmt.Sprintf("%s at %s from the line", d.speedWithUnit(r.TopSpeedKmh), d.distWithUnit(r.TopSpeedAtM)))
-	p.label("limiter", fmt.Sprintf("%d rpm, %s s of the lap on it", r.LimiterRPM, seconds(r.LimiterS)))
+	p.label("limiter", limiterPhrase(r.LimiterRPM, r.LimiterS))
+	p.label("shifts", shiftRule(r.Conditions, r.ShiftMarginRPM))
+	if r.Sensitivities != nil {
+		p.label("changes", r.Sensitivities.phrase())
+	}
 	if r.Kind != kindRun {
 		r.textFuel(p, d)
 	}
@@ -244,10 +256,18 @@ func (r *LapReport) Text(w io.Writer, opt TextOptions) error {
 	r.textShifts(p, d)
 	p.heading("THROTTLE-ON PLACES: engine speed where full throttle goes on")
 	textThrottleOns(p, d, r.ThrottleOns, r.PullingRPM)
+	r.textEnergy(p)
 	textWarnings(p, r.Warnings)
 	p.heading("WHAT IT RESTS ON")
 	p.hang("- ", "A simulation that was not matched to a logged lap: its own error is not known.")
-	p.hang("- ", "Shifts where they cost the least time on the lap, the shift time counted: early, late or not at all where that is quicker.")
+	if len(r.Conditions.DriverShiftRPM) == 0 {
+		p.hang("- ", "Shifts where they cost the least time on the lap, the shift time counted: early, late or not at all where that is quicker.")
+	}
+	if r.Sensitivities != nil {
+		if text := r.Sensitivities.marginPhrase(r.ShiftMarginRPM, r.NumericalErrorS); text != "" {
+			p.hang("- ", text)
+		}
+	}
 	if r.FuelBurntKg != nil {
 		p.hang("- ", "Fuel burnt: work of the engine at the crank x the consumption of the car file at full throttle; nothing off throttle. A lap is driven with the fuel on board when it begins.")
 	}

@@ -80,7 +80,16 @@ func conditions(w Weather) Conditions {
 	if len(w.Used.TowWhere) > 0 {
 		where = strings.Join(w.Used.TowWhere, ",")
 	}
+	var own []int
+	for _, rpm := range w.Settings.ShiftRPM {
+		own = append(own, wholeRPM(rpm))
+	}
+	var most *float64
+	if t := w.Settings.LimiterTime; t > 0 {
+		most = &t
+	}
 	return Conditions{
+		DriverShiftRPM: own, LimiterMostS: most,
 		AirDensityKgm3: roundTo(w.Used.AirDensity, 6), AirSource: w.AirSource,
 		AirTempC: w.Given.AirTempC, StationPressureHpa: w.Given.StationPressureHpa,
 		SeaLevelPressureHpa: w.Given.SeaLevelPressureHpa, HumidityPct: w.Given.HumidityPct,

@@ -165,6 +165,8 @@ type Conditions struct {
 	FuelKg              float64  `json:"fuel_kg"`
 	GripRatio           float64  `json:"grip_ratio"`
 	Map                 string   `json:"map"`
+	DriverShiftRPM      []int    `json:"driver_shift_rpm"` // the driver's own by gear, first to second first; nil = the quickest
+	LimiterMostS        *float64 `json:"limiter_most_s"`   // bound on the time a gear is held on the limiter; nil = none
 }
 
 // InputRef is an input as the sheet names it.
@@ -185,43 +187,46 @@ type MakerNote struct {
 // Sheet is the ratio sheet: the one model of which text and JSON (and later
 // other forms) are views. Build makes it; fields are in the order of the JSON.
 type Sheet struct {
-	Schema          int          `json:"schema_version"`
-	Event           string       `json:"event"`
-	Date            string       `json:"date"`
-	Car             string       `json:"car"`
-	Track           string       `json:"track"`
-	TrackLengthM    float64      `json:"track_length_m"`
-	Gearbox         string       `json:"gearbox"`
-	Stock           string       `json:"stock"`
-	LapTimeS        float64      `json:"lap_time_s"`
-	NumericalErrorS float64      `json:"numerical_error_s"`
-	OutLapTimeS     *float64     `json:"out_lap_time_s"`
-	TopSpeedKmh     float64      `json:"top_speed_kmh"`
-	TopSpeedAtM     float64      `json:"top_speed_at_m"`
-	LimiterRPM      int          `json:"limiter_rpm"`
-	PullingRPM      int          `json:"pulling_rpm"`
-	HeadroomRPM     *int         `json:"headroom_rpm"` // limiter - highest rpm in top; nil when top is never engaged
-	FinalDrive      Teeth        `json:"final_drive"`
-	Drop            *Teeth       `json:"drop"`
-	Gears           []Gear       `json:"gears"`
-	Cluster         string       `json:"cluster"`
-	Neutral         string       `json:"neutral"`
-	Forks           [][]int      `json:"forks"`
-	Stack           []int        `json:"stack"`
-	OpensAt         string       `json:"opens_at"`    // end at which the box opens: "outer" or "housing"
-	StripAll        Strip        `json:"strip_all"`   // to change every gear
-	FromFitted      *Change      `json:"from_fitted"` // nil when the stock names no fitted set
-	Alternates      []Alternate  `json:"alternates"`
-	TopGear         []TopGear    `json:"top_gear"`
-	Straight        Straight     `json:"longest_straight"`
-	ThrottleOns     []ThrottleOn `json:"throttle_on"`
-	Search          Search       `json:"search"`
-	Near            []Near       `json:"near"`
-	Conditions      Conditions   `json:"conditions"`
-	RadiusSource    string       `json:"tyre_radius_source"`
-	MakerNotes      []MakerNote  `json:"maker_notes"`
-	Cautions        []string     `json:"cautions"`
-	Basis           []string     `json:"basis"` // what the numbers rest on, in sentences
-	Inputs          []InputRef   `json:"inputs"`
-	Warnings        []string     `json:"warnings"`
+	Schema          int            `json:"schema_version"`
+	Event           string         `json:"event"`
+	Date            string         `json:"date"`
+	Car             string         `json:"car"`
+	Track           string         `json:"track"`
+	TrackLengthM    float64        `json:"track_length_m"`
+	Gearbox         string         `json:"gearbox"`
+	Stock           string         `json:"stock"`
+	LapTimeS        float64        `json:"lap_time_s"`
+	NumericalErrorS float64        `json:"numerical_error_s"`
+	OutLapTimeS     *float64       `json:"out_lap_time_s"`
+	TopSpeedKmh     float64        `json:"top_speed_kmh"`
+	TopSpeedAtM     float64        `json:"top_speed_at_m"`
+	LimiterRPM      int            `json:"limiter_rpm"`
+	PullingRPM      int            `json:"pulling_rpm"`
+	ShiftMarginRPM  int            `json:"shift_margin_rpm"` // below the limiter, where a shift comes at the latest
+	LimiterS        float64        `json:"on_limiter_s"`     // s of the lap on the limiter
+	Sensitivities   *Sensitivities `json:"sensitivities"`
+	HeadroomRPM     *int           `json:"headroom_rpm"` // limiter - highest rpm in top; nil when top is never engaged
+	FinalDrive      Teeth          `json:"final_drive"`
+	Drop            *Teeth         `json:"drop"`
+	Gears           []Gear         `json:"gears"`
+	Cluster         string         `json:"cluster"`
+	Neutral         string         `json:"neutral"`
+	Forks           [][]int        `json:"forks"`
+	Stack           []int          `json:"stack"`
+	OpensAt         string         `json:"opens_at"`    // end at which the box opens: "outer" or "housing"
+	StripAll        Strip          `json:"strip_all"`   // to change every gear
+	FromFitted      *Change        `json:"from_fitted"` // nil when the stock names no fitted set
+	Alternates      []Alternate    `json:"alternates"`
+	TopGear         []TopGear      `json:"top_gear"`
+	Straight        Straight       `json:"longest_straight"`
+	ThrottleOns     []ThrottleOn   `json:"throttle_on"`
+	Search          Search         `json:"search"`
+	Near            []Near         `json:"near"`
+	Conditions      Conditions     `json:"conditions"`
+	RadiusSource    string         `json:"tyre_radius_source"`
+	MakerNotes      []MakerNote    `json:"maker_notes"`
+	Cautions        []string       `json:"cautions"`
+	Basis           []string       `json:"basis"` // what the numbers rest on, in sentences
+	Inputs          []InputRef     `json:"inputs"`
+	Warnings        []string       `json:"warnings"`
 }

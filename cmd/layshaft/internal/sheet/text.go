@@ -91,6 +91,7 @@ func (s *Sheet) textHead(p *page, d display) {
 		top += "; the lap never engages top"
 	}
 	p.label("top speed", top)
+	p.label("limiter", limiterPhrase(s.LimiterRPM, s.LimiterS))
 	p.label("result", s.Search.phrase())
 }
 
@@ -177,4 +178,7 @@ func textConditions(p *page, d display, c Conditions) {
 		tow = fmt.Sprintf("tow: drag x %s, downforce x %s %s", fixed(c.TowDragRatio, 3), fixed(c.TowDownforceRatio, 3), where)
 	}
 	p.label("state", fmt.Sprintf("%s; %s; fuel %s; grip x %s", wind, tow, d.mass(c.FuelKg), fixed(c.GripRatio, 3)))
+	if asked := c.driverPhrase(); asked != "" {
+		p.label("driver", asked)
+	}
 }
