@@ -76,7 +76,6 @@ func agree(t *rapid.T, what string, a, b *Lap, okB bool) {
 	}
 }
 
-
 // The mirrored track under the mirrored wind: every step is the same but for
 // rounding.
 func TestRandomMirrored(t *testing.T) {

@@ -60,9 +60,6 @@ const (
 	placeSlackOne = 3e-4 // where the lap is one zone
 )
 
-// startGears is how many gears the lap tries at a throttle-on (8.3).
-const startGears = 3
-
 func newWalk(a *account) *walk {
 	f := a.f
 	w := &walk{a: a, stack: make([]level, f.n+1), child: make([]met, len(a.zones)), begun: make([][]float64, f.n)}
@@ -218,7 +215,7 @@ func (w *walk) spawn(out *met, z, g, p, i int) {
 		}
 	}
 	w.rows(out, z, g, i)
-	if out.nat >= 0 && g < out.nat+startGears && pulls {
+	if out.nat >= 0 && pulls {
 		w.begin(out, za, &gb)
 	}
 	for n := range out.cars {
@@ -471,7 +468,7 @@ func (w *walk) restBound(g, i, j int) float64 {
 		return a.ideal // the zone's gears are still to come
 	}
 	best := st.held
-	if gb := a.gearOf(g+1, j); g+1 < nat+startGears && w.pulls(&gb, za) {
+	if gb := a.gearOf(g+1, j); w.pulls(&gb, za) {
 		best = math.Min(best, w.atOnce(g+1, j, &gb)) // taken at once
 	}
 	for l := range st.cars {
