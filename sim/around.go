@@ -71,9 +71,13 @@ func (k *Solver) begun(i int) int {
 }
 
 // startGears is how many gears are tried at most to begin full throttle in,
-// from the natural one (8.3) up. A taller one is tried only where the one below
-// it is not outrun (nextStart), so they are seldom more than two.
-const startGears = 16
+// from the natural one (8.3) up. Beyond the first surelyTried a taller one is
+// tried only where the one below it is not outrun (nextStart): a gear that is
+// can be in the way of a taller one that saves two shifts.
+const (
+	startGears  = 16
+	surelyTried = 3
+)
 
 // goOn takes up the passage at an apex: labels in the gears worth trying, each
 // from the earliest arrival that leaves time to come down to it.

@@ -119,7 +119,7 @@ func (k *Solver) process(i, q int, sEnd float64) {
 	}
 	k.drive1(i, q, &cur, sEnd)
 	l = &k.labels[i]
-	if l.first && !l.beaten {
+	if l.first && (!l.beaten || l.gear < k.nat+surelyTried-1) {
 		k.nextStart(i, sEnd)
 		l = &k.labels[i]
 	}
