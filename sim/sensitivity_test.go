@@ -159,3 +159,25 @@ func TestSensitivityOfTheBest(t *testing.T) {
 		}
 	}
 }
+
+// With an offset a shift comes at its shifted rpm: weighing (8.7) does not move it
+// back. On the oval's out lap the shift into top is one that weighing moves.
+func TestShiftOffsetIsNotWeighedAway(t *testing.T) {
+	for _, offset := range []float64{-100, -30} {
+		m, err := New(demoCar(t), embedded(t, "saltmere"), stillAir(20), &Settings{ShiftOffset: offset})
+		if err != nil {
+			t.Fatal(err)
+		}
+		lap := m.OutLap(otherRatios())
+		seen := false
+		for _, s := range lap.Shifts {
+			if s.From == 5 && s.To == 6 {
+				seen = true
+				numtest.Equal(t, "shift into top", lap.CrossRPM[4], s.RPMBefore, 1e-3, 0)
+			}
+		}
+		if !seen {
+			t.Fatal("no shift into top: the case is gone")
+		}
+	}
+}
