@@ -5,7 +5,7 @@
 // code cites the numbers where it computes). Left out, and so said: line
 // choice, tyre temperature and wear, lateral load transfer, transient yaw,
 // crosswind, differential, brake balance, boost recovery after a shift, driver
-// error; for now also vertical curvature and the full best shift schedule.
+// error, fuel burnt within a lap.
 //
 // Conventions: SI throughout, engine speed in 1/min. Distance, signs and
 // headings are those of package tracks; ratios are engine turns per turn of the

@@ -25,24 +25,31 @@
 // A lap is cut into zones where the ideal car is on a least limit. There no car
 // is faster, so beginning the next zone at that speed is never a loss.
 //
-// Prefix. The gears chosen so far are driven exactly, zone by zone, with the
-// functions of the lap itself (walk.go): up to two cars per zone, that of the
-// natural gear and that of the next. At the shift into the next gear, t + W is
-// a lower bound of the zone. A car that would shift down at full throttle is
-// handed to the ideal one.
+// Prefix. The gears chosen so far are driven zone by zone with the functions of
+// the lap itself (walk.go), in all the ways that the lap tries: begun in any
+// gear, shifted when due, held, shifted in a row before a no-shift place, or as
+// soon as the next gear pulls. At the shift into the next gear, t + W is a lower
+// bound of the zone. A shift down on the way is handed to the ideal car after
+// its pause; so is a car that comes upon the limit.
 //
-// Gears to come. A car that first reaches speed v at a place d behind the
-// ideal one has lost at least L(v, d) (account.go). Running in a gear through a
-// cell of speeds it loses the growth of t + W, tabulated over d; so does a
-// pause for a shift. The least over all d that a car can be behind is charged
-// to the gear. A car that is farther behind, or that never reaches the speed,
-// has lost at least the zone's cap; and no chain is charged more than the cap
-// in a zone (charges.go). So the sum of charges never exceeds the loss, for any
-// set. All zones are charged to the same chain of pairs by a backward dynamic
-// programme over (previous, this, next).
+// Gears to come. Running in a gear through a cell of speeds a car loses the
+// growth of t + W, tabulated over how far it is behind the ideal one
+// (account.go); so does a pause for a shift. The least over all that a car of
+// interest can be behind is charged: a car that has lost no more than the zone's
+// budget (charges.go). A car need not come through all cells; none is charged
+// more than a car loses that stays below it. Where the shift of a chain lies is
+// free: the charge of a pair of neighbours is the least over all places, and
+// the sum over a chain telescopes, so the least chain over all zones together is
+// a backward dynamic programme over pairs.
 //
-// Joining both. What a prefix is known to lose and what the table goes on to
-// charge may together exceed the cap; safe takes the excess off.
+// Budgets. The bound is promised to sets that lose no more than the best known,
+// and the gap: of such a set a zone loses at most what the others leave. Small
+// budgets mean high charges. Tables are made for several levels of budgets; a
+// level is used at a node of the tree where what is known of the zones there
+// leaves each of them no more.
+//
+// Joining both. What a prefix has lost beyond what the tables charge for the
+// speeds it has come through is added to the chain's charges.
 //
 // One zone. Where a lap is one zone (an out lap on a flat-out oval) the time
 // to go after a shift at a place is itself a backward dynamic programme
@@ -52,6 +59,10 @@
 // gear, all listed, and laps with an upshift, bounded by the ideal car that
 // must pause once (ring.go). Where that bound does not exclude them the answer
 // is returned as stopped, with its gap: the proof is not complete there.
+//
+// Places of shifts. Runs of a prefix shift at the shift speed of (8.2); the lap
+// then moves its shifts a little to where its time does not change with them.
+// placeSlack is taken off for that. It was measured, not proved.
 //
 // Sampling. Tables are read between nodes; what that can be off is measured
 // when they are made and doubled (L), or covered by keepShare and restSlack.
