@@ -50,13 +50,13 @@ func drawn(t testing.TB, n int) []errand {
 }
 
 // remembered makes each model once, and keeps the last two.
-func remembered(make func(int) (*Model, error)) func(int) (*Model, error) {
+func remembered(build func(int) (*Model, error)) func(int) (*Model, error) {
 	kept := map[int]*Model{}
 	return func(refine int) (*Model, error) {
 		if m := kept[refine]; m != nil {
 			return m, nil
 		}
-		m, err := make(refine)
+		m, err := build(refine)
 		if err == nil {
 			kept[refine] = m
 		}

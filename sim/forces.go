@@ -261,13 +261,11 @@ func (b *body) brakeLimit(p *place, l *loads) float64 {
 	// moves load between axles of falling mu, so total(x) is about total(0).
 	// False position on the spare force reaches rounding in a few turns; where
 	// an axle lets go the spare force jumps and bisection finds the place.
-	fl, fh := hi, 0.0
-	for {
-		if fh = total(hi) - hi; fh <= 0 {
-			break
-		}
+	fl, fh := hi, total(hi)-hi
+	for fh > 0 {
 		lo, fl = hi, fh
 		hi *= 1.2
+		fh = total(hi) - hi
 	}
 	if fh == 0 {
 		return hi

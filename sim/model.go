@@ -67,11 +67,10 @@ func New(car *cars.Car, track *tracks.Track, cond Conditions, s *Settings) (*Mod
 	if err := errors.Join(checkConditions(&cond), checkTow(&cond, track), checkTrack(car, track)); err != nil {
 		return nil, err
 	}
-	refine := 0
 	if s == nil {
 		s = &Settings{}
 	}
-	refine = s.Refine
+	refine := s.Refine
 	if err := checkSettings(s); err != nil {
 		return nil, err
 	}

@@ -476,12 +476,12 @@ func (k *oracleRun) undominated(ls []oracleLabel) []oracleLabel {
 		return !ls[i].locked && ls[j].locked
 	})
 	out := ls[:0]
-	free, any := 0.0, 0.0
+	free, allowed := 0.0, 0.0
 	for _, l := range ls {
-		if l.u <= free || l.locked && l.u <= any {
+		if l.u <= free || l.locked && l.u <= allowed {
 			continue
 		}
-		any = math.Max(any, l.u)
+		allowed = math.Max(allowed, l.u)
 		if !l.locked {
 			free = l.u
 		}

@@ -185,7 +185,7 @@ func TestLapsAgreeWithTheRecomputation(t *testing.T) {
 	require.NoError(t, err)
 	var want recomputed
 	require.NoError(t, json.Unmarshal(data, &want))
-	require.Equal(t, hex.EncodeToString(sum[:]), want.Schedules, "laps.json is not of these schedules; run lap.py again")
+	require.Equal(t, want.Schedules, hex.EncodeToString(sum[:]), "laps.json is not of these schedules; run lap.py again")
 	require.Len(t, want.Laps, len(list))
 
 	for i := range list {

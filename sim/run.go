@@ -531,7 +531,7 @@ func (m *Model) touch(p *piece, c *cell, x0, h float64) {
 	lo := 0.0
 	for j := int(x0/part+1e-9) + 1; ; j++ {
 		x := float64(j)*part - x0
-		limit := 0.0
+		var limit float64
 		if x >= h-1e-9 {
 			x = h
 			limit = c.capAt(math.Min(x0+h, c.h))

@@ -87,7 +87,7 @@ func (m *Model) returned(v, perVBefore, perVAfter float64) float64 {
 // shiftSpeed is v² (m²/s²) at which the shift out of gear index g comes: the
 // driver's own where he has one, else (8.2); with the offset of the settings.
 func (m *Model) shiftSpeed(a, b *drive, g int) float64 {
-	u := 0.0
+	var u float64
 	if g < len(m.shiftRPM) && m.shiftRPM[g] > 0 { // at most the limiter
 		v := m.body.speedAt(math.Min(m.shiftRPM[g], m.body.limiter), a.perV)
 		u = v * v

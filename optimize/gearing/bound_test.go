@@ -54,7 +54,7 @@ func tryBound(t *testing.T, c boundCase, sets, completions int) {
 	sp := &space{f: f, stock: p.Stock}
 	k := f.m.NewSolver()
 	score := func(idx []int) float64 { return k.LapTime(f.totals(idx, nil)) }
-	most := 0.0 // s, sets up to here are promised a bound
+	var most float64 // s, sets up to here are promised a bound
 	if c.second {
 		sp.second, sp.lapMost = true, math.Inf(1)
 		sp.out = newOutAccount(f, pl.outs, pl.ideal, 2)

@@ -315,22 +315,22 @@ func (w *walk) drive(g, i int, uLast float64) {
 
 // drive makes a run, with a bound of what shifts down on its way are
 // worth.
-func (za *zoneAcct) drive(a *account, t *sim.Trajectory, from sim.Moment, gear *sim.Gear, uLast, uDown, limit, before float64) {
-	a.m.Run(t, from, gear, &za.z, a.e, uLast, uDown, za.giveUp(a, limit, before))
+func (a *zoneAcct) drive(lap *account, t *sim.Trajectory, from sim.Moment, gear *sim.Gear, uLast, uDown, limit, before float64) {
+	lap.m.Run(t, from, gear, &a.z, lap.e, uLast, uDown, a.giveUp(lap, limit, before))
 	for _, at := range t.Slows() {
-		if at.Distance() >= za.z.End {
-			t.Down = math.Min(t.Down, at.Clock()-(at.Distance()-za.z.End)/math.Sqrt(at.SpeedSq()))
+		if at.Distance() >= a.z.End {
+			t.Down = math.Min(t.Down, at.Clock()-(at.Distance()-a.z.End)/math.Sqrt(at.SpeedSq()))
 			continue
 		}
-		t.Down = math.Min(t.Down, za.bound(a.m, a.e, at.Distance(), at.SpeedSq(), at.Clock()))
+		t.Down = math.Min(t.Down, a.bound(lap.m, lap.e, at.Distance(), at.SpeedSq(), at.Clock()))
 	}
 }
 
 // giveUp ends a run that has lost more than a budget (s); before is the time (s)
 // that had passed in the zone when the run's clock began.
-func (za *zoneAcct) giveUp(a *account, limit, before float64) func(s, u, clock float64) bool {
+func (a *zoneAcct) giveUp(lap *account, limit, before float64) func(s, u, clock float64) bool {
 	return func(s, u, clock float64) bool {
-		return za.bound(a.m, a.e, s, u, clock+before)-za.z.Ideal > limit
+		return a.bound(lap.m, lap.e, s, u, clock+before)-a.z.Ideal > limit
 	}
 }
 
