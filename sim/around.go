@@ -39,7 +39,7 @@ func (k *Solver) drive(st state, gears []int, sEnd float64, final int) trip {
 	}
 	for i := range k.arrivals {
 		a := &k.arrivals[i]
-		if a.st.s < sEnd-1e-6 || final >= 0 && !k.comesDown(a, final, a.st.t+k.spare) {
+		if a.st.s < sEnd-1e-6 || final >= 0 && (a.gear < final || !k.comesDown(a, final, a.st.t+k.spare)) {
 			continue
 		}
 		if t.last < 0 || a.st.t < k.arrivals[t.last].st.t {

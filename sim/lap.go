@@ -114,6 +114,12 @@ func (k *Solver) fromHome(st state) trip {
 			best = t
 		}
 	}
+	if best.fail != "" && t.gear < t.firstGear {
+		// No set of gears in which it closes: it has come too short for the
+		// natural gear, which is then taken.
+		k.gears = append(k.gears[:0], lowest)
+		return k.drive(st, k.gears, end, -1)
+	}
 	if best.fail == "" && k.record {
 		on, _ := k.throttleOn(st, best.firstGear, end)
 		best = k.driveClosing(st, best.firstGear, end, on.t-st.t)
@@ -130,6 +136,9 @@ func (k *Solver) pullsAt(st state, g int) bool {
 // closes says whether the braking at the lap's end leads to the gear in which
 // it began.
 func (k *Solver) closes(t trip) bool {
+	if t.gear < t.firstGear {
+		return false // no gear taller than the one engaged
+	}
 	on, _ := k.throttleOn(t.start, t.firstGear, t.start.s+k.m.length)
 	return k.comesDown(&k.arrivals[t.last], t.firstGear, t.end.t+on.t-t.start.t)
 }
