@@ -217,8 +217,11 @@ func (k *Solver) outrun(i, q int, st *state) bool {
 		}
 		v := math.Sqrt(st.u)
 		at := c.at(st.x)
-		swing := math.Max(0.5*k.arena[l.hi-1].d1, 0) - k.m.body.coastAccel(&at, v)
-		if p.uAt(st.s)-st.u > 2.4*v*k.m.shiftTime[k.first+e.gear]*swing {
+		// What a pause costs at most: the engine may be about to be let off by
+		// the tyres, and down a hill the car may gain without it.
+		d := &k.drives[l.gear]
+		swing := math.Max(math.Max(0.5*k.arena[l.hi-1].d1, k.m.body.pullOnly(&at, st.u, d))-k.m.body.coastAccel(&at, v), 0)
+		if p.uAt(st.s)-st.u > 1e-6*st.u+2.4*v*k.m.shiftTime[k.first+e.gear]*swing {
 			return true
 		}
 	}
