@@ -5,12 +5,13 @@ import "math"
 // Trajectory is a run in one gear through the rest of a zone, as a search uses
 // it: driven once, read at many shift speeds.
 type Trajectory struct {
-	ps    []piece
-	from  state
-	last  state
-	final bool      // it ended at the end of the zone
-	gates []float64 // m, where it enters no-shift places
-	slows []Moment  // after a pause, where it slows at full throttle
+	ps     []piece
+	from   state
+	last   state
+	final  bool      // it ended at the end of the zone
+	gates  []float64 // m, where it enters no-shift places
+	slowed bool
+	slows  []Moment // after a pause, where it slows at full throttle
 
 	// Down is the least time (s) at the zone's end with a shift down at one of
 	// the Slows. Run sets it to +Inf; who bounds the time to go fills it in.
@@ -51,7 +52,7 @@ func (m *Model) Run(t *Trajectory, from Moment, g *Gear, z *Zone, e *Ideal, uLas
 	slow := 0
 	// Slowing from its beginning on, the gear had better not been taken.
 	rose := false
-	t.slows, t.Down = t.slows[:0], math.Inf(1)
+	t.slows, t.slowed, t.Down = t.slows[:0], false, math.Inf(1)
 	for {
 		n := len(t.ps)
 		var end ending
@@ -63,6 +64,7 @@ func (m *Model) Run(t *Trajectory, from Moment, g *Gear, z *Zone, e *Ideal, uLas
 				t.gates = append(t.gates, p.s0)
 			}
 			rose = rose || p.u1 > from.u*(1+1e-6)
+			t.slowed = t.slowed || p.phase == Driving && p.u1 < p.u0*(1-1e-9)
 			if !rose || p.phase != Driving || p.u1 >= p.u0*(1-1e-9) || p.u1 > uDown {
 				slow = 0
 				continue
@@ -90,6 +92,9 @@ func (m *Model) Run(t *Trajectory, from Moment, g *Gear, z *Zone, e *Ideal, uLas
 		return
 	}
 }
+
+// Slowed says whether the run slows down at full throttle anywhere.
+func (t *Trajectory) Slowed() bool { return t.slowed }
 
 // Slows are moments after a pause that begins where the run slows at full
 // throttle.
@@ -123,6 +128,20 @@ func (m *Model) Crosses(t *Trajectory, uShift float64) (at Moment, ok bool) {
 		}
 		s := p.where(uShift)
 		return m.moment(s, p.uAt(s), p.tAt(s)), true
+	}
+	return Moment{}, false
+}
+
+// CrossesAgain is the next moment after s (m) at which a run that has fallen below
+// the shift speed² comes up to it where a shift is allowed.
+func (m *Model) CrossesAgain(t *Trajectory, uShift, s float64) (at Moment, ok bool) {
+	for i := range t.ps {
+		p := &t.ps[i]
+		if p.s0 <= s || p.u0 >= uShift || p.u1 < uShift || m.cells[p.cell].noShift || p.phase == Capped {
+			continue
+		}
+		x := p.where(uShift)
+		return m.moment(x, p.uAt(x), p.tAt(x)), true
 	}
 	return Moment{}, false
 }

@@ -205,8 +205,13 @@ func (w *walk) spawn(out *met, z, g, p, i int) {
 	for l := range up.cars {
 		c := &up.cars[l]
 		out.held = math.Min(out.held, c.run.Held())
-		if at, ok := m.Crosses(c.run, cross); ok {
+		at, ok := m.Crosses(c.run, cross)
+		for ok {
 			add(at)
+			if !c.run.Slowed() {
+				break
+			}
+			at, ok = m.CrossesAgain(c.run, cross, at.Distance())
 		}
 		if c.atStart && !pulls {
 			if at, ok := m.PullsIn(c.run, &gb, cross); ok {
