@@ -33,14 +33,6 @@ func through(a, m, e *place, f float64) place {
 	}
 }
 
-// near says whether two places are the same but for rounding.
-func (p *place) near(q *place) bool {
-	const tol = 1e-9 // far below what a lap could show, in any of the units
-	d := func(x, y float64) bool { return math.Abs(x-y) <= tol*(1+math.Abs(x)) }
-	return d(p.gn, q.gn) && d(p.kn, q.kn) && d(p.gy, q.gy) && d(p.ky, q.ky) && d(p.gx, q.gx) &&
-		d(p.wind, q.wind) && d(p.drag, q.drag) && d(p.lift, q.lift) && d(p.grip, q.grip)
-}
-
 // body is the car reduced to the numbers that the equations use, with the
 // fuel of the run on board.
 type body struct {

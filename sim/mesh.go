@@ -29,7 +29,6 @@ type cell struct {
 	s, h       float64 // m, start and length
 	p0, pm, p1 place   // at its start, middle and end
 	uniform    bool    // p0 == p1
-	breaks     bool    // the place changes at a stroke where it ends
 	noShift    bool    // no shift may begin here
 	straight   bool
 	segment    int
@@ -136,9 +135,6 @@ func buildMesh(car *cars.Car, t *tracks.Track, cond *Conditions, refine int) []c
 				cells = append(cells, c)
 			}
 		}
-	}
-	for i := range cells {
-		cells[i].breaks = !cells[i].p1.near(&cells[(i+1)%len(cells)].p0)
 	}
 	return cells
 }
