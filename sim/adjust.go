@@ -308,6 +308,9 @@ func (k *Solver) redrive(sEnd float64) {
 		} else if l.due {
 			w.uShift = k.drives[k.labels[i].gear].uShift
 		}
+		if mv.moved && !fresh {
+			to = math.Min(to, k.lastPlace(i))
+		}
 		var at state
 		if c := &k.labels[i]; !fresh && to <= c.cur.s {
 			p := k.pieceAt(c, to)
@@ -345,6 +348,18 @@ func (k *Solver) redrive(sEnd float64) {
 	if end := k.runOut(i, w, sEnd); end == arrived || end == finished {
 		k.arrive(i)
 	}
+}
+
+// lastPlace is where (m) the run of label i, which ends with the step in which
+// its shift is due, reaches the limiter less margin: no shift comes later; +Inf
+// where it does not.
+func (k *Solver) lastPlace(i int) float64 {
+	l := &k.labels[i]
+	last := k.drives[l.gear].uShift
+	if l.hi <= l.lo || l.end != shiftDue || l.cur.u <= last*(1+1e-9) {
+		return math.Inf(1)
+	}
+	return k.m.whereOn(&k.arena[l.hi-1], last)
 }
 
 // runOut makes label i's run with a watch of its own, up to a place (m).

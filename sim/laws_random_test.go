@@ -186,3 +186,27 @@ func TestRandomEnergy(t *testing.T) {
 		}
 	})
 }
+
+// Nobody drives on past the limiter less the margin to shift then, but in a
+// no-shift place. (On the envelope the gear is as it comes; full throttle that
+// begins past the margin shifts at once.)
+func TestRandomShiftsKeepTheMargin(t *testing.T) {
+	bothWays(t, func(t *rapid.T, o dayOut, _ *Lap) {
+		m, err := New(o.car, o.track, o.cond, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		k := m.NewSolver()
+		k.record = true
+		k.lapOf(passage{kind: Flying, total: o.set})
+		for i := 1; i < len(k.path); i++ {
+			p, q := &k.path[i-1], &k.path[i]
+			if q.phase != Shifting || q.to <= q.gear || p.phase != Driving || p.along || p.gear != q.gear || m.cells[p.cell].noShift {
+				continue
+			}
+			if most := k.drives[p.gear].uShift; p.u1 > most*(1+1e-9) {
+				t.Fatalf("the shift to gear %d at %.3f m comes at %.4f m/s, past %.4f", q.to+1, m.wrap(q.s0), math.Sqrt(p.u1), math.Sqrt(most))
+			}
+		}
+	})
+}
