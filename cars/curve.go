@@ -63,7 +63,7 @@ func (m *EngineMap) Curve() (*Curve, error) {
 			if d <= 0 {
 				return nil, fmt.Errorf("engine map %q: engine speed %g after %g 1/min does not increase", m.Name, m.RPM[i], m.RPM[i-1])
 			}
-			gap = math.Min(gap, d)
+			gap = min(gap, d)
 		}
 	}
 	var fit interp.FritschButland
@@ -157,12 +157,12 @@ func (c *Curve) peak(f func(float64) float64) (rpm, value float64) {
 	step := (c.top - c.low) / raster
 	rpm, value = c.low, f(c.low)
 	for i := 1; i <= raster; i++ {
-		n := math.Min(c.low+step*float64(i), c.top)
+		n := min(c.low+step*float64(i), c.top)
 		if y := f(n); y > value {
 			rpm, value = n, y
 		}
 	}
-	lo, hi := math.Max(rpm-step, c.low), math.Min(rpm+step, c.top)
+	lo, hi := max(rpm-step, c.low), min(rpm+step, c.top)
 	const golden = 0.6180339887498949
 	for hi-lo > 1e-3 {
 		a, b := hi-golden*(hi-lo), lo+golden*(hi-lo)

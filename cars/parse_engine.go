@@ -55,7 +55,7 @@ func parseEngine(d *datafile.Doc, f *file, c *Car) {
 			c.Warnings = append(c.Warnings, fmt.Sprintf("car %s: pulling_rpm %g lies below the torque table of map %q, which begins at %g rpm; no torque is assumed there: raise it to %g or extend the table", c.Name, e.Pulling, m.Name, m.RPM[0], m.RPM[0]))
 		}
 		if !d.Has("engine.launch_rpm") {
-			c.Engine.LaunchRPM = math.Max(c.Engine.LaunchRPM, m.RPM[0])
+			c.Engine.LaunchRPM = max(c.Engine.LaunchRPM, m.RPM[0])
 		} else if e.Launch < m.RPM[0] || e.Launch > m.Limiter {
 			d.Fault("engine.launch_rpm", "%g is outside what the clutch can hold in map %q, from the first speed of the torque table to the limiter (%g to %g rpm); leave it out for the first speed", e.Launch, m.Name, m.RPM[0], m.Limiter)
 		}

@@ -117,7 +117,7 @@ func Search(ctx context.Context, sp Space, s *Settings) (*Result, error) {
 	switch {
 	case sh.stopped.Load():
 		r.Status = Stopped
-		r.Bound = math.Min(sh.least(), sh.score)
+		r.Bound = min(sh.least(), sh.score)
 	case sh.choice == nil:
 		r.Status, r.Bound = Infeasible, math.Inf(1)
 	default:
@@ -181,7 +181,7 @@ func (sh *shared) least() float64 {
 	defer sh.mu.Unlock()
 	b := math.Inf(1)
 	for _, o := range sh.open {
-		b = math.Min(b, o)
+		b = min(b, o)
 	}
 	return b
 }
@@ -210,7 +210,7 @@ func (sh *shared) tasks(w Worker) []task {
 				continue
 			}
 			w.Push(c.Choice)
-			walk(append(prefix, c.Choice), math.Max(bound, c.Bound))
+			walk(append(prefix, c.Choice), max(bound, c.Bound))
 			w.Pop()
 		}
 	}
@@ -245,7 +245,7 @@ func (sh *shared) tell() {
 	least := sh.least()
 	sh.mu.Lock()
 	defer sh.mu.Unlock()
-	sh.progress(sh.score, math.Min(sh.score, least))
+	sh.progress(sh.score, min(sh.score, least))
 }
 
 // walker is one worker's walk.
@@ -305,7 +305,7 @@ func (w *walker) visit(bound float64) {
 		}
 		w.w.Push(c.Choice)
 		w.prefix = append(w.prefix, c.Choice)
-		w.visit(math.Max(bound, c.Bound))
+		w.visit(max(bound, c.Bound))
 		w.prefix = w.prefix[:depth]
 		w.w.Pop()
 	}

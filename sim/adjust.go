@@ -162,7 +162,7 @@ func (k *Solver) rate(p *piece) float64 {
 func (m *Model) placeOf(s float64) place {
 	w := m.wrap(s)
 	c := m.cellAt(w)
-	return c.at(math.Min(math.Max(w-c.s, 0), c.h))
+	return c.at(min(max(w-c.s, 0), c.h))
 }
 
 // exchange weighs one shift from gear a to gear b.
@@ -196,8 +196,8 @@ func (x *exchange) weigh(d float64) weighed {
 		at := x.m.placeOf(x.cut.s)
 		a, _ := b.accel(&at, u, x.a)
 		at = x.m.placeOf(x.cut.s + 0.5*d)
-		a, _ = b.accel(&at, math.Max(u+a*d, leastU), x.a)
-		u = math.Max(u+2*a*d, leastU)
+		a, _ = b.accel(&at, max(u+a*d, leastU), x.a)
+		u = max(u+2*a*d, leastU)
 	}
 	v, v0 := math.Sqrt(u), math.Sqrt(x.cut.u)
 	v1 := math.Sqrt(x.from.u) + v - v0
@@ -240,7 +240,7 @@ func (x *exchange) better(e weighed) float64 {
 				d1 = most
 				break
 			}
-			d1 = math.Min(d1+(last-at.u)/(2*at.a), most)
+			d1 = min(d1+(last-at.u)/(2*at.a), most)
 			at = x.weigh(d1)
 		}
 		if f1 = x.weigh(d1).miss; f1 >= 0 {
@@ -309,7 +309,7 @@ func (k *Solver) redrive(sEnd float64) {
 			w.uShift = k.drives[k.labels[i].gear].uShift
 		}
 		if mv.moved && !fresh {
-			to = math.Min(to, k.lastPlace(i))
+			to = min(to, k.lastPlace(i))
 		}
 		var at state
 		if c := &k.labels[i]; !fresh && to <= c.cur.s {

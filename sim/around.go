@@ -246,13 +246,13 @@ func (k *Solver) comesDown(a *arrival, g int, end float64) bool {
 	}
 	m := k.m
 	st := a.touch
-	t := math.Max(st.t, a.free)
+	t := max(st.t, a.free)
 	for h := a.gear - 1; h >= g; h-- {
 		v := m.body.speedAt(m.body.overRev, k.drives[h].perV)
 		if !m.slowTo(&st, v*v, a.st.s) {
 			return false
 		}
-		t = math.Max(t, st.t) + k.m.downTime
+		t = max(t, st.t) + k.m.downTime
 	}
 	return t <= end+1e-9
 }
@@ -279,7 +279,7 @@ func (m *Model) slowTo(st *state, u, sEnd float64) bool {
 				hi = mid
 			}
 		}
-		m.advance(st, hi-st.x, math.Min(u, c.capAt(hi)), st.t+c.capTimeFrom(st.x)-c.capTimeFrom(hi))
+		m.advance(st, hi-st.x, min(u, c.capAt(hi)), st.t+c.capTimeFrom(st.x)-c.capTimeFrom(hi))
 	}
 	return true
 }

@@ -60,7 +60,7 @@ func (k *Solver) onEnvelope(p *piece) bool {
 }
 
 // inside is s (m, 0 to the lap's length) as a distance (m) into the cell.
-func (c *cell) inside(s float64) float64 { return math.Max(0, math.Min(s-c.s, c.h)) }
+func (c *cell) inside(s float64) float64 { return max(0, min(s-c.s, c.h)) }
 
 // workPerMetre is the work at the crank and the heat in the clutch (J/m) at s
 // (m) in a piece, which may follow the envelope.
@@ -80,7 +80,7 @@ func (k *Solver) workPerMetre(p *piece, s float64, on bool) (crank, clutch float
 	}
 	r := b.r0 + b.growth*u
 	turned := b.rpmAt(v, d.perV) // by the gear
-	rpm := math.Min(k.rpm(v, int(p.gear)), b.rpmTop)
+	rpm := min(k.rpm(v, int(p.gear)), b.rpmTop)
 	full := b.curve.At(rpm) * b.engineFactor
 	torque := full
 	_, turning := b.engineForce(v, d)
@@ -99,7 +99,7 @@ func (k *Solver) workPerMetre(p *piece, s float64, on bool) (crank, clutch float
 			torque = need(a)
 		}
 	}
-	torque = math.Max(0, math.Min(torque, full))
+	torque = max(0, min(torque, full))
 	const rad = math.Pi / 30
 	crank = torque * rpm * rad / v
 	if rpm > turned {

@@ -29,7 +29,7 @@ func (m *Model) crossSpeed(a, b *drive, shiftTime float64) float64 {
 		// less the faster the next gear will go.
 		worth := 1.0
 		if end > after {
-			worth = math.Max(0, 1-shiftTime*(accA+decel)/(end-after))
+			worth = max(0, 1-shiftTime*(accA+decel)/(end-after))
 		}
 		return accA - accB*worth
 	}
@@ -77,7 +77,7 @@ func (m *Model) topSpeed(d *drive) float64 {
 	for lo > 0.3*hi && !gains(lo) {
 		lo -= 0.02 * hi
 	}
-	top := math.Min(lo+0.02*hi, hi)
+	top := min(lo+0.02*hi, hi)
 	for top-lo > 1e-9*top {
 		mid := 0.5 * (lo + top)
 		if gains(mid) {

@@ -65,7 +65,7 @@ func (b *body) engineForce(v float64, d *drive) (force, turning float64) {
 		inertia = b.wheelInertia
 	}
 	if d.below {
-		rpm = math.Min(rpm, b.rpmLow*(1-1e-9))
+		rpm = min(rpm, b.rpmLow*(1-1e-9))
 	}
 	if rpm > b.rpmTop {
 		rpm = b.rpmTop // only inside a step that will be cut at the limiter
@@ -94,14 +94,14 @@ func (b *body) accel(p *place, u float64, d *drive) (a float64, gripLimited bool
 	// Load transfer only helps a driven rear axle, so without it the limit is
 	// a lower one: most evaluations end here.
 	if b.rearDriven && contact*b.hl <= 0.7*l.nf {
-		if l.fy == 0 && contact <= b.surePull*p.grip*math.Min(l.nr, b.peakRear) {
+		if l.fy == 0 && contact <= b.surePull*p.grip*min(l.nr, b.peakRear) {
 			return a, false
 		}
 		if cx, _ := driveCapacity(&b.tyreR, l.nr, l.fy*b.rear, p.grip); contact <= cx {
 			if l.fy == 0 {
 				return a, false
 			}
-			nf := l.nf - math.Max(contact, 0)*b.hl
+			nf := l.nf - max(contact, 0)*b.hl
 			if _, cy := b.tyreF.Capacity(nf, p.grip); l.fy*b.front <= cy {
 				return a, false
 			}

@@ -176,9 +176,9 @@ func (a *account) piece(p *piece) {
 		c := &a.m.cells[p.cell]
 		part := 2 * c.h / envSub
 		x0 := a.into(c, p.s0)
-		x1 := math.Min(x0+p.s1-p.s0, c.h)
+		x1 := min(x0+p.s1-p.s0, c.h)
 		for x := x0; x < x1-1e-12; {
-			end := math.Min((math.Floor(x/part+1e-9)+1)*part, x1)
+			end := min((math.Floor(x/part+1e-9)+1)*part, x1)
 			a.panel(x, end, func(y, w float64) { a.onEnvelope(p, c, y, w) })
 			x = end
 		}
@@ -189,9 +189,9 @@ func (a *account) piece(p *piece) {
 	from := p.s0
 	for from < p.s1-1e-12 {
 		c := &a.m.cells[i]
-		to := math.Min(p.s1, from+c.h-x)
+		to := min(p.s1, from+c.h-x)
 		book := func(s, w float64) {
-			at := c.at(math.Min(x+s-from, c.h))
+			at := c.at(min(x+s-from, c.h))
 			a.below(p, &at, p.uAt(s), w)
 		}
 		for n := range panels {
@@ -217,7 +217,7 @@ func (a *account) into(c *cell, s float64) float64 {
 	if x > 0.5*a.m.length { // wrapped to the other end by rounding
 		x -= a.m.length
 	}
-	return math.Min(math.Max(x, 0), c.h)
+	return min(max(x, 0), c.h)
 }
 
 // panel integrates from x0 to x1 by Gauss and Legendre's three points.
@@ -318,7 +318,7 @@ func (a *account) resist(p *place, v, w float64) float64 {
 	a.Drag += w * drag
 	a.Rolling += w * rolling
 	a.Grade += w * grade
-	a.Climb += w * math.Max(grade, 0)
+	a.Climb += w * max(grade, 0)
 	a.Cornering += w * cornering
 	return drag + rolling + grade + cornering
 }

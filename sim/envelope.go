@@ -31,7 +31,7 @@ func (b *body) cornerLimit(p *place) float64 {
 	top := math.Sqrt(topU)
 	v, ok := 0.0, b.steadyMargin(p, 0.01) > 0
 	for v < top {
-		next := math.Min(v+step, top)
+		next := min(v+step, top)
 		nowOK := b.steadyMargin(p, next) > 0
 		if ok && !nowOK {
 			v = b.edge(p, v, next)
@@ -56,14 +56,14 @@ func (b *body) crestLimit(p *place) float64 {
 	if p.kn >= 0 {
 		return topU
 	}
-	return math.Min(crestShare*b.liftSpeed(p), topU)
+	return min(crestShare*b.liftSpeed(p), topU)
 }
 
 // edge is the speed (m/s) between lo (held) and hi (not held) at which the
 // steady margin vanishes: false position with the Illinois change, kept inside
 // the bracket, bisection where the margin jumps.
 func (b *body) edge(p *place, lo, hi float64) float64 {
-	fl, fh := b.steadyMargin(p, math.Max(lo, 0.01)), b.steadyMargin(p, hi)
+	fl, fh := b.steadyMargin(p, max(lo, 0.01)), b.steadyMargin(p, hi)
 	side := 0
 	for i := range 80 {
 		if hi-lo <= 1e-12*hi {
@@ -76,7 +76,7 @@ func (b *body) edge(p *place, lo, hi float64) float64 {
 				mid = 0.5 * (lo + hi)
 			}
 		}
-		f := b.steadyMargin(p, math.Max(mid, 0.01))
+		f := b.steadyMargin(p, max(mid, 0.01))
 		if f > 0 {
 			lo, fl = mid, f
 			if side == 1 {
@@ -108,7 +108,7 @@ func (b *body) buildEnvelope(cells []cell, where func(s float64) string) error {
 				c.env[j] = c.env[0]
 			} else {
 				p := c.at(c.h * float64(j) / envSub)
-				c.env[j] = math.Min(b.cornerLimit(&p), b.crestLimit(&p))
+				c.env[j] = min(b.cornerLimit(&p), b.crestLimit(&p))
 			}
 			if c.env[j] <= 0 {
 				return fmt.Errorf("no speed can be held at %s: the axles cannot carry the lateral load there; check radius, bank and grip", where(c.s))
@@ -152,7 +152,7 @@ func (b *body) brakeBack(c *cell, u float64) float64 {
 		l := b.at(&p, math.Sqrt(u))
 		return 2 * (b.brakeLimit(&p, &l) + l.resist) / b.mass
 	}
-	u = math.Min(u, c.env[envSub])
+	u = min(u, c.env[envSub])
 	c.env[envSub] = u
 	h := c.h / envSub
 	for j := envSub - 1; j >= 0; j-- {
@@ -164,7 +164,7 @@ func (b *body) brakeBack(c *cell, u float64) float64 {
 			k4 := rate(x-h, u+h*k3)
 			u += h / 6 * (k1 + 2*k2 + 2*k3 + k4)
 		}
-		u = math.Min(math.Min(u, c.env[j]), topU)
+		u = min(min(u, c.env[j]), topU)
 		c.env[j] = u
 	}
 	return u
@@ -174,12 +174,12 @@ func (b *body) brakeBack(c *cell, u float64) float64 {
 // take, from v² = u at its start, and returns v² at its end.
 func (b *body) pullAhead(c *cell, u float64) float64 {
 	rate := func(x, u float64) float64 {
-		u = math.Max(u, 0.01)
+		u = max(u, 0.01)
 		p := c.at(x)
 		l := b.at(&p, math.Sqrt(u))
 		return 2 * (b.driveLimit(&p, &l) - l.resist) / b.mass
 	}
-	u = math.Min(u, c.env[0])
+	u = min(u, c.env[0])
 	c.env[0] = u
 	parts := 1
 	if !c.uniform {
@@ -223,7 +223,7 @@ func (b *body) finishCell(c *cell) {
 	c.capLow, c.capHigh = math.Inf(1), 0
 	c.free = true
 	for _, u := range c.env {
-		c.capLow, c.capHigh = math.Min(c.capLow, u), math.Max(c.capHigh, u)
+		c.capLow, c.capHigh = min(c.capLow, u), max(c.capHigh, u)
 		c.free = c.free && u >= topU
 	}
 	h := c.h / envSub
@@ -237,7 +237,7 @@ func (b *body) finishCell(c *cell) {
 	for j := range envSub {
 		p := c.at(h * (float64(j) + 0.5))
 		l := b.at(&p, math.Sqrt(0.5*(c.env[j]+c.env[j+1])))
-		if (c.env[j+1]-c.env[j])/h >= -2.02*math.Max(l.resist, 0)/b.mass || c.env[j] >= topU {
+		if (c.env[j+1]-c.env[j])/h >= -2.02*max(l.resist, 0)/b.mass || c.env[j] >= topU {
 			c.sure = false
 			break
 		}

@@ -166,7 +166,7 @@ func (b *body) driveLimit(p *place, l *loads) float64 {
 			least = b.tyreF.LoadForLateral(l.fy*b.front, p.grip)
 		}
 		if m := (l.nf - least) / b.hl; x > m { // (6.4), (6.5)
-			x = math.Max(m, 0)
+			x = max(m, 0)
 		}
 	}
 	return x
@@ -188,12 +188,12 @@ func solveTransfer(t *cars.Tyre, n, hl, fy, grip float64) float64 {
 	x := math.Inf(1)
 	k := t.LoadSensitivity
 	if c := mux * (1 + k); hl < 0 {
-		x = math.Max(c*n, 0)
+		x = max(c*n, 0)
 	} else if c*hl < 1 {
-		x = math.Max(c*n/(1-c*hl), 0)
+		x = max(c*n/(1-c*hl), 0)
 	}
 	if k > 0 {
-		x = math.Min(x, mux*t.RefLoad*(1+k)*(1+k)/(2*k))
+		x = min(x, mux*t.RefLoad*(1+k)*(1+k)/(2*k))
 	} else if math.IsInf(x, 1) {
 		return x // the more it drives the more it can: only the front ends that
 	}
@@ -237,8 +237,8 @@ func solveTransfer(t *cars.Tyre, n, hl, fy, grip float64) float64 {
 // between the axles is taken as ideal (6.6). Not in the inner loop.
 func (b *body) brakeLimit(p *place, l *loads) float64 {
 	total := func(x float64) float64 {
-		f, okF := driveCapacity(&b.tyreF, math.Max(l.nf+x*b.hl, 0), l.fy*b.front, p.grip)
-		r, okR := driveCapacity(&b.tyreR, math.Max(l.nr-x*b.hl, 0), l.fy*b.rear, p.grip)
+		f, okF := driveCapacity(&b.tyreF, max(l.nf+x*b.hl, 0), l.fy*b.front, p.grip)
+		r, okR := driveCapacity(&b.tyreR, max(l.nr-x*b.hl, 0), l.fy*b.rear, p.grip)
 		if !okF || !okR {
 			// One axle is past its lateral limit with this much braking.
 			return 0
@@ -293,7 +293,7 @@ func (b *body) steadyMargin(p *place, v float64) float64 {
 	if l.nf <= 0 || l.nr <= 0 {
 		return -1
 	}
-	x := math.Max(l.resist, 0)
+	x := max(l.resist, 0)
 	nf, nr := l.nf-x*b.hl, l.nr+x*b.hl
 	driven, other := &b.tyreR, &b.tyreF
 	nd, no := nr, nf
@@ -315,7 +315,7 @@ func (b *body) steadyMargin(p *place, v float64) float64 {
 	if fd == 0 && fo == 0 {
 		return 1
 	}
-	return math.Min(md, mo)
+	return min(md, mo)
 }
 
 // airSpeedPlace is a level straight in still air, the reference of the

@@ -37,7 +37,7 @@ func (m *Model) NewIdeal(total, eta []float64) *Ideal {
 	for i := range total {
 		drives[i] = b.newDrive(total[i], eta[i])
 		drives[i].slips = true // as first gear may on the way out of the pits
-		top = math.Max(top, math.Sqrt(drives[i].uLimit))
+		top = max(top, math.Sqrt(drives[i].uLimit))
 	}
 	n := int(top/idealCell) + 2
 	e.table = make([][idealResists]float64, n+1)
@@ -51,7 +51,7 @@ func (m *Model) NewIdeal(total, eta []float64) *Ideal {
 				row[j] = math.Inf(-1)
 			}
 			for _, p := range ps {
-				row[j] = math.Max(row[j], (p.force-e.low-float64(j)*e.inc)/(b.mass+p.mass))
+				row[j] = max(row[j], (p.force-e.low-float64(j)*e.inc)/(b.mass+p.mass))
 			}
 		}
 	}
@@ -71,7 +71,7 @@ func (m *Model) NewIdeal(total, eta []float64) *Ideal {
 	}
 	for k := range e.table {
 		v := float64(k) * idealCell
-		best(&e.table[k], gather(v, math.Max(v-idealCell, 0)))
+		best(&e.table[k], gather(v, max(v-idealCell, 0)))
 	}
 	e.table[0] = e.table[1]
 	for k := range n {
@@ -103,7 +103,7 @@ func (e *Ideal) accel(_ *body, v, resist float64) float64 {
 	k := int(x)
 	if k+1 >= len(e.table) {
 		// Faster than any gear reaches: held by the limiter of the tallest.
-		return math.Min(0, -resist/e.mass)
+		return min(0, -resist/e.mass)
 	}
 	x -= float64(k)
 	y := (resist - e.low) / e.inc

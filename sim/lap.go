@@ -46,7 +46,7 @@ func (k *Solver) flatOut(st state) trip {
 	k.record, k.repeats = false, true
 	defer func() { k.repeats = false }()
 	v := math.Sqrt(k.drives[k.n-1].uShift)
-	st.u = math.Min(0.64*v*v, c.capAt(0))
+	st.u = min(0.64*v*v, c.capAt(0))
 	best := k.periodic(st, k.natural(st.u))
 	alone := -1
 	for g := k.n - 1; g >= 0; g-- {
@@ -55,7 +55,7 @@ func (k *Solver) flatOut(st state) trip {
 			continue // not even at its limiter all round
 		}
 		k.only = g + 1
-		st.u = math.Min(d.uShift, c.capAt(0))
+		st.u = min(d.uShift, c.capAt(0))
 		t := k.periodic(st, g)
 		k.only = 0
 		if t.fail == "" && t.gear == g && (best.fail != "" || t.end.t-t.start.t < best.end.t-best.start.t) {
@@ -188,7 +188,7 @@ func (k *Solver) periodic(st state, gear int) trip {
 			}
 		}
 		u0, f0 = st.u, f
-		st.u, gear = math.Min(math.Min(next, k.drives[k.n-1].uLimit), c.capAt(0)), t.gear
+		st.u, gear = min(min(next, k.drives[k.n-1].uLimit), c.capAt(0)), t.gear
 	}
 	t := pass()
 	t.fail = fmt.Sprintf("the lap does not settle: speed at its end %.3f m/s after %.3f m/s at its start", math.Sqrt(t.end.u), math.Sqrt(t.start.u))
@@ -224,9 +224,9 @@ func (k *Solver) anyFrom(u float64) []int {
 func (m *Model) outStart() state {
 	i := m.cellIndex(m.wrap(m.track.PitExit))
 	s := m.wrap(m.track.PitExit)
-	st := state{cell: i, x: math.Max(s-m.cells[i].s, 0), s: s} // cells are found to 1 nm
+	st := state{cell: i, x: max(s-m.cells[i].s, 0), s: s} // cells are found to 1 nm
 	u := m.track.PitLimit * m.track.PitLimit
-	st.u = math.Min(u, m.cells[i].capAt(st.x))
+	st.u = min(u, m.cells[i].capAt(st.x))
 	return st
 }
 

@@ -75,7 +75,7 @@ func (c *cell) capAt(x float64) float64 {
 	e0, e1, e2 := c.env[j], c.env[j+1], c.env[j+2]
 	u := e0*(1-f)*(1-2*f) + 4*e1*f*(1-f) + e2*f*(2*f-1)
 	// Where the envelope ends steeply the parabola undershoots.
-	return math.Max(u, math.Min(e0, math.Min(e1, e2)))
+	return max(u, min(e0, min(e1, e2)))
 }
 
 // capSlope is the slope (m/s²) of the envelope x (m) into the cell, by the
@@ -113,7 +113,7 @@ func buildMesh(car *cars.Car, t *tracks.Track, cond *Conditions, refine int) []c
 		case straight:
 			step = straightStep
 		case seg.K0 != seg.K1:
-			step = math.Min(spiralStep, seg.Length/spiralParts)
+			step = min(spiralStep, seg.Length/spiralParts)
 		}
 		cuts := []float64{0}
 		for _, b := range breaks {
@@ -147,7 +147,7 @@ func nodes(a, b, step float64, straight bool, refine int) [][2]float64 {
 	if straight {
 		for x := a; x < b-1e-9; {
 			ends = append(ends, x)
-			x += math.Min(step, leastStep+(x-a)/stepGrowth)
+			x += min(step, leastStep+(x-a)/stepGrowth)
 			if b-x < 0.5*leastStep {
 				break
 			}

@@ -136,9 +136,9 @@ func (k *Solver) pullingIn(l *label, g int) (state, bool) {
 		if !l.w.onSet || p.s1 <= l.w.on.s+1e-9 || p.u1 < u || k.m.cells[p.cell].noShift {
 			continue
 		}
-		s := math.Max(p.s0, l.w.on.s)
+		s := max(p.s0, l.w.on.s)
 		if p.u0 < u {
-			s = math.Max(s, k.m.whereOn(p, u))
+			s = max(s, k.m.whereOn(p, u))
 		}
 		v2, t := k.m.readPiece(p, s)
 		at := k.m.momentAt(s, v2)

@@ -58,7 +58,7 @@ func (b *body) liftSpeed(p *place) float64 {
 			2*air*p.wind,
 			share*b.mass*p.gn+air*p.wind*p.wind)
 	}
-	v := math.Min(axle(b.front, b.aeroF), axle(b.rear, b.aeroR))
+	v := min(axle(b.front, b.aeroF), axle(b.rear, b.aeroR))
 	return v * v
 }
 
@@ -143,14 +143,14 @@ func checkTrack(car *cars.Car, t *tracks.Track) error {
 		if !(g.Grip > 0) {
 			fault(i, "its grip factor %g is not > 0; 1 is nominal", g.Grip)
 		}
-		if a, e := g.Grade, g.GradeAt(g.Length); math.Max(math.Abs(a), math.Abs(e)) > steepest {
+		if a, e := g.Grade, g.GradeAt(g.Length); max(math.Abs(a), math.Abs(e)) > steepest {
 			worst := a
 			if math.Abs(e) > math.Abs(a) {
 				worst = e
 			}
 			fault(i, "a grade of %.1f degrees is steeper than 45; give rise over run, uphill positive", worst*units.ToDeg)
 		}
-		k := math.Max(math.Abs(g.K0), math.Abs(g.K1))
+		k := max(math.Abs(g.K0), math.Abs(g.K1))
 		if k*0.5*car.Wheelbase > 1 && (g.Corner < 0 || g.Corner != tight) {
 			tight = g.Corner
 			fault(i, "a radius of %.2f m is less than half the wheelbase of car %s (%.2f m), and no steering turns so far; correct the radius or the wheelbase",

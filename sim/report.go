@@ -47,7 +47,7 @@ func (k *Solver) rpm(v float64, g int) float64 {
 	d := &k.drives[g]
 	n := k.m.body.rpmAt(v, d.perV)
 	if d.slips {
-		n = math.Max(n, d.hold)
+		n = max(n, d.hold)
 	}
 	return n
 }
@@ -93,7 +93,7 @@ func (k *Solver) settle(nextGear []int8, engaged int8, tFree float64) (int8, flo
 				break
 			}
 			engaged--
-			tFree = math.Max(tFree, p.t0) + k.m.downTime
+			tFree = max(tFree, p.t0) + k.m.downTime
 		}
 		p.gear = engaged
 	}
@@ -106,7 +106,7 @@ func (k *Solver) sampleAt(p *piece, s, u, t float64) Sample {
 	limit := math.Inf(1)
 	x := k.m.wrap(s) - c.s
 	if x >= -1e-6 && x <= c.h+1e-6 {
-		if l := c.capAt(math.Max(0, math.Min(x, c.h))); l < 0.999*topU {
+		if l := c.capAt(max(0, min(x, c.h))); l < 0.999*topU {
 			limit = math.Sqrt(l)
 		}
 	}
@@ -143,7 +143,7 @@ func (k *Solver) trace(lap *Lap, t trip, flying bool) {
 			}
 			for _, v := range [2]float64{math.Sqrt(p.u0), math.Sqrt(p.u1)} {
 				if p.phase == Driving || p.phase == Limiting {
-					lap.MaxRPM[p.gear] = math.Max(lap.MaxRPM[p.gear], k.rpm(v, int(p.gear)))
+					lap.MaxRPM[p.gear] = max(lap.MaxRPM[p.gear], k.rpm(v, int(p.gear)))
 				}
 			}
 		}

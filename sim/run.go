@@ -87,7 +87,7 @@ func (m *Model) readPiece(p *piece, s float64) (u, t float64) {
 	}
 	c := &m.cells[p.cell]
 	x0 := c.inside(m.wrap(p.s0))
-	x := math.Min(x0+s-p.s0, c.h)
+	x := min(x0+s-p.s0, c.h)
 	return c.capAt(x), p.t0 + c.capTimeFrom(x0) - c.capTimeFrom(x)
 }
 
@@ -270,7 +270,7 @@ func (w *watch) turn(st *state, c *cell, by *drive, x float64) (to float64, chan
 			hi = mid
 		}
 	}
-	return math.Min(hi+1e-6, x), true // past it for good
+	return min(hi+1e-6, x), true // past it for good
 }
 
 // restOn notes whether a car on the envelope in a cell rests there without the
@@ -366,7 +366,7 @@ func (m *Model) lean(st *state, c *cell, d *drive) float64 {
 	h := c.h / envSub
 	j0, _ := c.span(st.x)
 	for j := j0; j < envSub; j += 2 {
-		x0 := math.Max(st.x, float64(j)*h)
+		x0 := max(st.x, float64(j)*h)
 		for q := 1; q <= 2; q++ {
 			x1 := float64(j+q) * h
 			if x1 <= x0 {
@@ -515,7 +515,7 @@ func (m *Model) strays(st *state, h, u1, d0, d1 float64, d *drive) bool {
 	if off := math.Abs(u1 - st.u - 0.5*h*(d0+d1)); off < strayShare*u1 {
 		return false // even by the rule of two points
 	}
-	u := math.Max(hermite(st.u, d0, u1, d1, h, 0.5), leastU)
+	u := max(hermite(st.u, d0, u1, d1, h, 0.5), leastU)
 	p := m.cells[st.cell].at(st.x + 0.5*h)
 	a, _ := m.body.accel(&p, u, d)
 	return math.Abs(u1-st.u-h/6*(d0+8*a+d1)) > strayShare*u1
@@ -524,7 +524,7 @@ func (m *Model) strays(st *state, h, u1, d0, d1 float64, d *drive) bool {
 // touch cuts the piece, which begins x0 into its cell and is h long, where it
 // meets the envelope.
 func (m *Model) touch(p *piece, c *cell, x0, h float64) {
-	if c.free || math.Max(p.u0, p.u1) < c.capLow*(1-1e-9) {
+	if c.free || max(p.u0, p.u1) < c.capLow*(1-1e-9) {
 		return
 	}
 	part := c.h / envSub
@@ -534,7 +534,7 @@ func (m *Model) touch(p *piece, c *cell, x0, h float64) {
 		var limit float64
 		if x >= h-1e-9 {
 			x = h
-			limit = c.capAt(math.Min(x0+h, c.h))
+			limit = c.capAt(min(x0+h, c.h))
 		} else {
 			limit = c.env[j]
 		}

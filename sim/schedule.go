@@ -220,7 +220,7 @@ func (k *Solver) outrun(i, q int, st *state) bool {
 		// What a pause costs at most: the engine may be about to be let off by
 		// the tyres, and down a hill the car may gain without it.
 		d := &k.drives[l.gear]
-		swing := math.Max(math.Max(0.5*k.arena[l.hi-1].d1, k.m.body.pullOnly(&at, st.u, d))-k.m.body.coastAccel(&at, v), 0)
+		swing := max(max(0.5*k.arena[l.hi-1].d1, k.m.body.pullOnly(&at, st.u, d))-k.m.body.coastAccel(&at, v), 0)
 		if p.uAt(st.s)-st.u > 1e-6*st.u+2.4*v*k.m.shiftTime[k.first+e.gear]*swing {
 			return true
 		}
@@ -251,7 +251,7 @@ func (k *Solver) behind(i, q int) bool {
 			return true
 		}
 		if t >= l.from.t && u <= l.from.u {
-			e.dead = math.Min(e.dead, l.from.s)
+			e.dead = min(e.dead, l.from.s)
 		}
 	}
 	return false
@@ -298,7 +298,7 @@ func (k *Solver) due(i int) (at state, late bool) {
 	if int(p.cell) == l.cur.cell {
 		x0 = l.cur.x - (p.s1 - p.s0)
 	}
-	at = state{cell: int(p.cell), x: math.Max(x0, 0), s: p.s0, u: p.u0, t: p.t0}
+	at = state{cell: int(p.cell), x: max(x0, 0), s: p.s0, u: p.u0, t: p.t0}
 	if p.u0 >= l.w.uShift {
 		return at, l.hi-1 > l.lo
 	}

@@ -1,7 +1,5 @@
 package sim
 
-import "math"
-
 // slowing begets the shifts down at full throttle that label i's run may take
 // (8.5): each time that it begins to slow down, where the gear below first turns
 // no faster than the limiter and pulls harder, and where the speed has come down
@@ -17,7 +15,7 @@ func (k *Solver) slowing(i int, sEnd float64) {
 			found = false
 			continue
 		}
-		k.labels[i].sag = math.Min(k.labels[i].sag, p.u1)
+		k.labels[i].sag = min(k.labels[i].sag, p.u1)
 		if g == 0 || k.m.cells[p.cell].noShift {
 			continue
 		}
@@ -56,7 +54,7 @@ func (k *Solver) slowing(i int, sEnd float64) {
 // better is how much harder (m/s²) the gear below g pulls at s (m) of a piece.
 func (k *Solver) better(p *piece, s float64, g int) float64 {
 	c := &k.m.cells[p.cell]
-	at := c.at(math.Min(math.Max(k.m.wrap(s)-c.s, 0), c.h))
+	at := c.at(min(max(k.m.wrap(s)-c.s, 0), c.h))
 	u := p.uAt(s)
 	lower, _ := k.m.body.accel(&at, u, &k.drives[g-1])
 	own, _ := k.m.body.accel(&at, u, &k.drives[g])

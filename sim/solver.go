@@ -89,7 +89,7 @@ func (m *Model) returned(v, perVBefore, perVAfter float64) float64 {
 func (m *Model) shiftSpeed(a, b *drive, g int) float64 {
 	var u float64
 	if g < len(m.shiftRPM) && m.shiftRPM[g] > 0 { // at most the limiter
-		v := m.body.speedAt(math.Min(m.shiftRPM[g], m.body.limiter), a.perV)
+		v := m.body.speedAt(min(m.shiftRPM[g], m.body.limiter), a.perV)
 		u = v * v
 	} else {
 		u = m.crossSpeed(a, b, m.shiftTime[g])
@@ -98,6 +98,6 @@ func (m *Model) shiftSpeed(a, b *drive, g int) float64 {
 		return u
 	}
 	rpm := m.body.rpmAt(math.Sqrt(u), a.perV) + m.shiftOffset
-	v := m.body.speedAt(math.Max(m.body.rpmLow, math.Min(rpm, m.body.limiter)), a.perV)
+	v := m.body.speedAt(max(m.body.rpmLow, min(rpm, m.body.limiter)), a.perV)
 	return v * v
 }

@@ -183,7 +183,7 @@ func (k *Solver) restart(total []float64, speed float64) trip {
 // whichever is quicker (10.6).
 func (k *Solver) follow(total []float64, speed float64, gear int) trip {
 	k.set(total)
-	st := state{cell: 0, u: math.Min(speed*speed, k.m.cells[0].cap0)}
+	st := state{cell: 0, u: min(speed*speed, k.m.cells[0].cap0)}
 	record := k.record
 	k.record = false
 	pass := func(only int) trip {
@@ -210,7 +210,7 @@ func (m *Model) slowStep(st *state, c *cell, d *drive, h float64) float64 {
 	p := c.at(st.x)
 	a, _ := m.body.accel(&p, st.u, d)
 	most := share / float64(int(1)<<m.refine) * st.u / (2 * math.Abs(a))
-	return math.Min(h, math.Max(most, 1e-3))
+	return min(h, max(most, 1e-3))
 }
 
 // RestartLimit is the greatest speed (m/s) that a car may have at the start line
@@ -240,7 +240,7 @@ func (m *Model) jump(st *state, dist float64) {
 	st.x += dist
 	st.s += dist
 	for st.x >= m.cells[st.cell].h-1e-10 {
-		st.x = math.Max(st.x-m.cells[st.cell].h, 0)
+		st.x = max(st.x-m.cells[st.cell].h, 0)
 		st.cell++
 		if st.cell == len(m.cells) {
 			st.cell = 0

@@ -27,16 +27,16 @@ func (m *Model) step(st *state, h float64, d *drive, last *carry) (u1, dt, d0, d
 		a1, g0 = b.accel(p0, st.u, d)
 	}
 	k1 := 2 * a1
-	u2 := math.Max(st.u+0.5*h*k1, leastU)
+	u2 := max(st.u+0.5*h*k1, leastU)
 	a2, _ := b.accel(pm, u2, d)
 	k2 := 2 * a2
-	u3 := math.Max(st.u+0.5*h*k2, leastU)
+	u3 := max(st.u+0.5*h*k2, leastU)
 	a3, _ := b.accel(pm, u3, d)
 	k3 := 2 * a3
-	u4 := math.Max(st.u+h*k3, leastU)
+	u4 := max(st.u+h*k3, leastU)
 	a4, _ := b.accel(p1, u4, d)
 	k4 := 2 * a4
-	u1 = math.Max(st.u+h/6*(k1+2*k2+2*k3+k4), leastU)
+	u1 = max(st.u+h/6*(k1+2*k2+2*k3+k4), leastU)
 	dt = h / 6 * (1/math.Sqrt(st.u) + 2/math.Sqrt(u2) + 2/math.Sqrt(u3) + 1/math.Sqrt(u4))
 	ae, g1 := b.accel(p1, u1, d)
 	if last != nil {
@@ -93,7 +93,7 @@ func (m *Model) regimeChange(st *state, h, u1, d0, d1 float64, g0 bool, d *drive
 	lo, hi := 0.0, h
 	for range 10 {
 		x := 0.5 * (lo + hi)
-		u := math.Max(hermite(st.u, d0, u1, d1, h, x/h), leastU)
+		u := max(hermite(st.u, d0, u1, d1, h, x/h), leastU)
 		p := c.at(st.x + x)
 		if _, g := m.body.accel(&p, u, d); g == g0 {
 			lo = x
@@ -152,7 +152,7 @@ func (m *Model) rollOn(st *state, c *cell, gear int, h float64, r *glide) piece 
 		v4 := v0 + tau*a3
 		a4 := acc(tau*v3, v4)
 		if dist := tau / 6 * (v0 + 2*v2 + 2*v3 + v4); dist <= h {
-			v1 := math.Max(v0+tau/6*(a1+2*a2+2*a3+a4), 1)
+			v1 := max(v0+tau/6*(a1+2*a2+2*a3+a4), 1)
 			pc.s1, pc.u1, pc.t1 = st.s+dist, v1*v1, st.t+tau
 			pc.d1 = 2 * a4
 			r.left = 0
@@ -161,20 +161,20 @@ func (m *Model) rollOn(st *state, c *cell, gear int, h float64, r *glide) piece 
 	}
 	// A step in distance, to the end of what was allowed.
 	k1 := 2 * a1
-	u2 := math.Max(st.u+0.5*h*k1, leastU)
+	u2 := max(st.u+0.5*h*k1, leastU)
 	w2 := math.Sqrt(u2)
 	k2 := 2 * acc(0.5*h, w2)
-	u3 := math.Max(st.u+0.5*h*k2, leastU)
+	u3 := max(st.u+0.5*h*k2, leastU)
 	w3 := math.Sqrt(u3)
 	k3 := 2 * acc(0.5*h, w3)
-	u4 := math.Max(st.u+h*k3, leastU)
+	u4 := max(st.u+h*k3, leastU)
 	w4 := math.Sqrt(u4)
 	k4 := 2 * acc(h, w4)
 	dt := h / 6 * (1/v0 + 2/w2 + 2/w3 + 1/w4)
 	pc.s1, pc.t1 = st.s+h, st.t+dt
-	pc.u1 = math.Max(st.u+h/6*(k1+2*k2+2*k3+k4), leastU)
+	pc.u1 = max(st.u+h/6*(k1+2*k2+2*k3+k4), leastU)
 	pc.d1 = k4
-	r.left = math.Max(r.left-dt, 0)
+	r.left = max(r.left-dt, 0)
 	return pc
 }
 
@@ -196,7 +196,7 @@ func (m *Model) pause(st *state, gear int, tau, ret, sEnd float64, out []piece) 
 	}
 	for r.left > 1e-12 && st.s < sEnd-1e-9 {
 		c := &m.cells[st.cell]
-		h := math.Min(c.h-st.x, sEnd-st.s)
+		h := min(c.h-st.x, sEnd-st.s)
 		pc := m.rollOn(st, c, gear, h, &r)
 		h = pc.s1 - pc.s0
 		m.touch(&pc, c, st.x, h)

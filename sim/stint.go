@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"math"
 )
 
 // MostLaps is the greatest number of laps of a Stint.
@@ -85,7 +84,7 @@ func (m *Model) Stint(ctx context.Context, total []float64, n int, first Kind) (
 		r.Time += lap.Time
 		r.NumericalError += lap.NumericalError
 		r.Burnt += one.Burnt
-		r.FuelLeft = math.Max(r.FuelLeft-one.Burnt, 0)
+		r.FuelLeft = max(r.FuelLeft-one.Burnt, 0)
 	}
 	if len(r.Laps) > 0 {
 		r.Average = r.Time / float64(len(r.Laps))

@@ -238,8 +238,8 @@ func (m *Model) limits(st *state) bool {
 func (m *Model) momentAt(s, u float64) state {
 	w := m.wrap(s)
 	i := m.cellIndex(w)
-	st := state{cell: i, x: math.Max(w-m.cells[i].s, 0), s: s}
-	st.u = math.Min(u, m.cells[i].capAt(st.x))
+	st := state{cell: i, x: max(w-m.cells[i].s, 0), s: s}
+	st.u = min(u, m.cells[i].capAt(st.x))
 	return st
 }
 
@@ -299,7 +299,7 @@ func (c *Climb) At(u float64) (s, t float64) {
 func (m *Model) LimitSq(s float64) float64 {
 	w := m.wrap(s)
 	c := &m.cells[m.cellIndex(w)]
-	return c.capAt(math.Max(0, math.Min(w-c.s, c.h)))
+	return c.capAt(max(0, min(w-c.s, c.h)))
 }
 
 // NoShiftAt says whether a place (m) lies in a no-shift place, more than a step
@@ -341,7 +341,7 @@ func (m *Model) UpshiftTime(g int) float64 { return m.shiftTime[g-1] }
 func (m *Model) placeAt(s float64) place {
 	w := m.wrap(s)
 	c := &m.cells[m.cellIndex(w)]
-	return c.at(math.Max(0, math.Min(w-c.s, c.h)))
+	return c.at(max(0, min(w-c.s, c.h)))
 }
 
 // IdealTopSpeed is the ideal car's top speed on the flying lap (m/s): no set
@@ -350,7 +350,7 @@ func (m *Model) IdealTopSpeed(e *Ideal) float64 {
 	d, w := idealDrive(e), alongside()
 	w.keep = true
 	st := state{cell: m.home, s: m.cells[m.home].s}
-	st.u = math.Min(m.before(m.home).cap1, 100*100)
+	st.u = min(m.before(m.home).cap1, 100*100)
 	top := 0.0
 	// The second lap is at the periodic speed or, from above, over it.
 	for lap := range 3 {
@@ -360,7 +360,7 @@ func (m *Model) IdealTopSpeed(e *Ideal) float64 {
 		}
 		if lap > 0 {
 			for i := range ps {
-				top = math.Max(top, ps[i].u1)
+				top = max(top, ps[i].u1)
 			}
 		}
 	}
@@ -377,13 +377,13 @@ func (m *Model) LapWithPause(e *Ideal) float64 {
 	w.keep = true
 	tau := math.Inf(1)
 	for _, t := range m.shiftTime {
-		tau = math.Min(tau, t)
+		tau = min(tau, t)
 	}
 	// The periodic ideal lap, with its speed at every cell.
 	n := len(m.cells)
 	u := make([]float64, n)
 	c := &m.cells[m.home]
-	st := state{cell: m.home, s: c.s, u: math.Min(c.capAt(0), 100*100)}
+	st := state{cell: m.home, s: c.s, u: min(c.capAt(0), 100*100)}
 	for lap := range 6 {
 		ps, x := m.run(&st, 0, &d, c.s+float64(lap+1)*m.length, &w, nil)
 		if x == stalled {
@@ -403,9 +403,9 @@ func (m *Model) LapWithPause(e *Ideal) float64 {
 		st := state{cell: j, s: m.cells[j].s, u: u[j]}
 		end := st.s + m.length
 		m.coast(&st, 0, tau, m.bestReturn())
-		st.u = math.Min(st.u, m.cells[st.cell].capAt(st.x))
+		st.u = min(st.u, m.cells[st.cell].capAt(st.x))
 		m.idealTo(&st, end, e)
-		best = math.Min(best, st.t)
+		best = min(best, st.t)
 	}
 	return best - 1e-4
 }

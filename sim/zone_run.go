@@ -28,12 +28,12 @@ const downEvery = 40
 func (m *Model) paused(p *piece, z *Zone) Moment {
 	tau := math.Inf(1)
 	for _, t := range m.shiftTime {
-		tau = math.Min(tau, t)
+		tau = min(tau, t)
 	}
 	st := m.moment(p.s0, p.u0, p.t0).state
 	m.coast(&st, int(p.gear), tau, m.bestReturn())
 	if st.s < z.End {
-		st.u = math.Min(st.u, m.cells[st.cell].capAt(st.x))
+		st.u = min(st.u, m.cells[st.cell].capAt(st.x))
 	}
 	return Moment{st}
 }
@@ -109,7 +109,7 @@ func (t *Trajectory) Held() float64 {
 	if !t.final {
 		return t.Down
 	}
-	return math.Min(t.last.t, t.Down)
+	return min(t.last.t, t.Down)
 }
 
 // Crosses is the first moment at or above the shift speed² at which a shift is
@@ -217,7 +217,7 @@ func (m *Model) After(at Moment, a, b *Gear, z *Zone) (after Moment, ok bool) {
 	if st.s >= z.End {
 		return Moment{}, false
 	}
-	st.u = math.Min(st.u, m.cells[st.cell].capAt(st.x))
+	st.u = min(st.u, m.cells[st.cell].capAt(st.x))
 	return Moment{st}, true
 }
 

@@ -20,7 +20,7 @@ const turnGrain = 1e-9
 // and not negative.
 func WheelTurn(total float64) Turn {
 	whole := math.Floor(total + turnGrain)
-	rest := math.Max(0, total-whole)
+	rest := max(0, total-whole)
 	if rest < turnGrain {
 		rest = 0
 	}

@@ -119,7 +119,7 @@ func (a *zoneAcct) stayLosses(m *sim.Model, e *sim.Ideal, v, s, t float64, loss 
 		if from := s + delays[i]; from < to && !math.IsInf(loss[i], 1) {
 			// Time to go, less that of the ideal car: W = Z + L - T - d/v.
 			w := a.z.Ideal + loss[i] - t - delays[i]/v
-			stay[i] = math.Max(0, (to-from)/v+rest-w)
+			stay[i] = max(0, (to-from)/v+rest-w)
 		}
 	}
 	return stay
@@ -146,7 +146,7 @@ func (a *zoneAcct) measureSlack(m *sim.Model, e *sim.Ideal) {
 				continue
 			}
 			for j := max(k-1, 0); j <= min(k+1, n-1); j++ {
-				a.slack[j][d] = math.Max(a.slack[j][d], 2*(got-want))
+				a.slack[j][d] = max(a.slack[j][d], 2*(got-want))
 			}
 		}
 	}
@@ -175,7 +175,7 @@ func (a *zoneAcct) look(v, d float64) (loss float64, k, i int) {
 	}
 	x := v/cellV - float64(a.k0)
 	k = max(0, min(int(x), len(a.s)-2))
-	x = math.Max(0, math.Min(x-float64(k), 1))
+	x = max(0, min(x-float64(k), 1))
 	i = nDelay - 2
 	for j := 1; j < nDelay-1; j++ {
 		if d < delays[j] {
@@ -250,7 +250,7 @@ func newAccount(f *frame, m *sim.Model, zs []sim.Zone, e *sim.Ideal, workers int
 	parallel(workers, len(zs), func(i int) { a.zones[i] = newZoneAcct(m, zs[i], e) })
 	top := 0.0
 	for _, z := range a.zones {
-		top = math.Max(top, z.v1)
+		top = max(top, z.v1)
 	}
 	et := newEngineTable(f, top)
 	parallel(workers, len(zs), func(i int) { a.zones[i].tabulate(f, m, et) })
@@ -379,14 +379,14 @@ func (a *zoneAcct) cellLoss(mass float64, force, turn []float64, h *hold, k, d i
 	v1 := v + cellV
 	dt := cellV / 6 * (1/acc[0] + 4/acc[1] + 1/acc[2])
 	ds := cellV / 6 * (v/acc[0] + 4*(v+0.5*cellV)/acc[1] + v1/acc[2])
-	d1 := math.Max(delays[d]+ds-(a.s[k+1]-a.s[k]), 0)
+	d1 := max(delays[d]+ds-(a.s[k+1]-a.s[k]), 0)
 	l1 := a.at(v1, d1)
 	if math.IsInf(l1, 1) {
 		return inf
 	}
 	// Growth of t + W over the cell.
 	loss := dt - (a.t[k+1] - a.t[k]) + l1 - d1/v1 - a.loss[k][d] + delays[d]/v
-	return float32(math.Max(loss, 0))
+	return float32(max(loss, 0))
 }
 
 // shiftLosses are the losses of the shift out of gear g at every node.
@@ -422,13 +422,13 @@ func (a *zoneAcct) shiftLosses(f *frame, m *sim.Model, g int) ([][nDelay]float32
 			}
 			s1, u1 := m.Coast(a.s[k]+delays[d], v*v, before, after)
 			v1 := math.Sqrt(u1)
-			drop[k] = math.Max(0, math.Min(drop[k], v-v1))
+			drop[k] = max(0, min(drop[k], v-v1))
 			if s1 >= a.z.End || m.LimitSq(s1) < u1 || v1 <= a.v0 {
 				out[k][d] = 0
 				continue
 			}
 			sv, tv := a.climb.At(u1)
-			d1 := math.Max(s1-sv, 0)
+			d1 := max(s1-sv, 0)
 			l1 := a.low(v1, d1)
 			if math.IsInf(l1, 1) {
 				out[k][d] = 0
@@ -436,7 +436,7 @@ func (a *zoneAcct) shiftLosses(f *frame, m *sim.Model, g int) ([][nDelay]float32
 			}
 			// Growth of t + W over the coast.
 			loss := tau + (l1 - tv - d1/v1) - (a.loss[k][d] - a.t[k] - delays[d]/v)
-			out[k][d] = float32(math.Max(loss, 0))
+			out[k][d] = float32(max(loss, 0))
 		}
 	}
 	return out, drop

@@ -73,10 +73,10 @@ func (t *zoneTable) squeeze(a *zoneAcct, n int) {
 		here := math.Inf(1)
 		for d := 0; d <= most[k]; d++ {
 			if !math.IsInf(a.loss[k][d], 1) {
-				here = math.Min(here, a.stay[k][d])
+				here = min(here, a.stay[k][d])
 			}
 		}
-		here = math.Max(here, above)
+		here = max(here, above)
 		ceiling[k] = here - above
 		above = here
 	}
@@ -90,7 +90,7 @@ func (t *zoneTable) squeeze(a *zoneAcct, n int) {
 			}
 			sum := make([]float64, n)
 			for k := range n - 1 {
-				sum[k+1] = sum[k] + math.Min(least(&rows[k], k), ceiling[k])*keepShare
+				sum[k+1] = sum[k] + min(least(&rows[k], k), ceiling[k])*keepShare
 			}
 			t.sum[g][i] = sum
 		}
@@ -99,7 +99,7 @@ func (t *zoneTable) squeeze(a *zoneAcct, n int) {
 		}
 		t.low[g] = make([]float64, n)
 		for k := range n {
-			t.low[g][k] = math.Min(least(&a.shift[g][k], k)*keepShare, never)
+			t.low[g][k] = min(least(&a.shift[g][k], k)*keepShare, never)
 		}
 	}
 }
@@ -135,7 +135,7 @@ func (t *zoneTable) pair(a *zoneAcct, g, i, j int) float64 {
 	}
 	ci, cj, sh, drop := t.sum[g][i], t.sum[g+1][j], t.low[g], a.drop[g]
 	top := len(ci) - 1
-	best := math.Min(0, ci[top]-cj[top])
+	best := min(0, ci[top]-cj[top])
 	for k := range ci {
 		d := ci[k] - cj[k]
 		if d >= best {
@@ -145,14 +145,14 @@ func (t *zoneTable) pair(a *zoneAcct, g, i, j int) float64 {
 		// lost in it is gained a second time in the next gear.
 		low, again := sh[k], 0.0
 		if k > 0 {
-			low = math.Min(low, sh[k-1])
+			low = min(low, sh[k-1])
 			again = cj[k] - cj[k-1]
 			if k < top {
-				again = math.Min(again, cj[k+1]-cj[k])
+				again = min(again, cj[k+1]-cj[k])
 			}
-			again *= math.Min(drop[k]/cellV, 1)
+			again *= min(drop[k]/cellV, 1)
 		}
-		best = math.Min(best, d+low+again)
+		best = min(best, d+low+again)
 	}
 	return best
 }
@@ -183,7 +183,7 @@ func (t *zoneTable) fill(a *zoneAcct, f *frame) {
 			for n, j := range f.next[g][i] {
 				c := t.pair(a, g, i, int(j))
 				t.pairs[g][i][n] = c
-				t.rest[g][i] = math.Min(t.rest[g][i], c+t.rest[g+1][j])
+				t.rest[g][i] = min(t.rest[g][i], c+t.rest[g+1][j])
 			}
 		}
 	}
@@ -193,12 +193,12 @@ func (t *zoneTable) fill(a *zoneAcct, f *frame) {
 func (t *zoneTable) least() float64 {
 	best := math.Inf(1)
 	for _, c := range t.rest[0] {
-		best = math.Min(best, c)
+		best = min(best, c)
 	}
 	if math.IsInf(best, 1) {
 		return 0
 	}
-	return math.Max(best, 0)
+	return max(best, 0)
 }
 
 // surely is a loss (s) in the zone that no set goes below: a car loses at least
@@ -214,7 +214,7 @@ func (a *zoneAcct) surely(f *frame, most float64) float64 {
 			limit = math.Sqrt(lo * hi)
 		}
 		charged := newZoneTable(a, f, limit).least()
-		best = math.Max(best, math.Min(limit, charged))
+		best = max(best, min(limit, charged))
 		if charged > limit {
 			lo = limit
 		} else {
@@ -235,7 +235,7 @@ type budget struct {
 func (a *account) newBudget(limit func(z int) float64) *budget {
 	b := &budget{zones: make([]*zoneTable, len(a.zones))}
 	parallel(a.workers, len(a.zones), func(z int) {
-		b.zones[z] = newZoneTable(a.zones[z], a.f, math.Max(limit(z), 0))
+		b.zones[z] = newZoneTable(a.zones[z], a.f, max(limit(z), 0))
 	})
 	b.step, b.togo = a.chains(b, -1)
 	return b
@@ -269,7 +269,7 @@ func (a *account) chains(b *budget, but int) (step [][][]float64, togo [][]float
 					}
 				}
 				step[g][i][n] = sum
-				togo[g][i] = math.Min(togo[g][i], sum+togo[g+1][j])
+				togo[g][i] = min(togo[g][i], sum+togo[g+1][j])
 			}
 		}
 	}
@@ -306,10 +306,10 @@ func (a *account) calibrate(target float64, good []int) {
 			_, togo := a.chains(widest, z)
 			best := math.Inf(1)
 			for _, c := range togo[0] {
-				best = math.Min(best, c)
+				best = min(best, c)
 			}
 			if !math.IsInf(best, 1) {
-				others[z] = math.Max(others[z], best)
+				others[z] = max(others[z], best)
 			}
 		})
 	}
@@ -320,11 +320,11 @@ func (a *account) calibrate(target float64, good []int) {
 	own := newWalk(a).losses(good)
 	room := 0.0
 	for z := range own {
-		room = math.Max(room, widest.zones[z].limit-own[z])
+		room = max(room, widest.zones[z].limit-own[z])
 	}
 	for _, share := range tighter {
 		a.levels = append(a.levels, a.newBudget(func(z int) float64 {
-			return math.Min(own[z]+share*room, widest.zones[z].limit)
+			return min(own[z]+share*room, widest.zones[z].limit)
 		}))
 	}
 }

@@ -63,7 +63,7 @@ func (t *restTable) row(tr *sim.Trajectory, za *zoneAcct, g, p, i int) []float64
 	if g+1 < f.n {
 		uLast = 0
 		for _, j := range f.next[g][i] {
-			uLast = math.Max(uLast, f.cross[g][i][j])
+			uLast = max(uLast, f.cross[g][i][j])
 		}
 	}
 	row := make([]float64, nDelay)
@@ -85,7 +85,7 @@ func (t *restTable) row(tr *sim.Trajectory, za *zoneAcct, g, p, i int) []float64
 		best := tr.Held()
 		if g+1 < f.n {
 			for _, j := range f.next[g][i] {
-				best = math.Min(best, t.onward(tr, g, i, int(j)))
+				best = min(best, t.onward(tr, g, i, int(j)))
 			}
 		}
 		row[d] = best
@@ -106,7 +106,7 @@ func (t *restTable) onward(tr *sim.Trajectory, g, i, j int) float64 {
 	for _, gate := range tr.Gates() {
 		// A shift before a no-shift place: nothing is quicker than the ideal car.
 		if at, ok := m.At(tr, gate); ok {
-			best = math.Min(best, at.Clock()+m.IdealTime(&za.z, at.Distance(), at.SpeedSq(), t.a.e))
+			best = min(best, at.Clock()+m.IdealTime(&za.z, at.Distance(), at.SpeedSq(), t.a.e))
 		}
 	}
 	return best
@@ -123,7 +123,7 @@ func (t *restTable) after(g, p, i int, s float64) float64 {
 	}
 	cross := f.cross[g-1][p][i]
 	s0, _ := za.climb.At(cross)
-	d := math.Max(s-s0, 0)
+	d := max(s-s0, 0)
 	k := nDelay - 2
 	for j := 1; j < nDelay-1; j++ {
 		if d < delays[j] {

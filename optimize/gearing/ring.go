@@ -53,14 +53,14 @@ func newRingTable(f *frame, e *sim.Ideal, workers int) *ringTable {
 // bound is a lower bound of the flying lap of a complete set; exact when it
 // laps in one gear.
 func (t *ringTable) bound(idx []int) float64 {
-	return math.Min(t.shifted, t.inOneGear(idx))
+	return min(t.shifted, t.inOneGear(idx))
 }
 
 // inOneGear is the least lap of a complete set in one gear all round.
 func (t *ringTable) inOneGear(idx []int) float64 {
 	best := math.Inf(1)
 	for g := range t.f.n {
-		best = math.Min(best, t.single[g][idx[g]].time)
+		best = min(best, t.single[g][idx[g]].time)
 	}
 	return best
 }

@@ -156,7 +156,7 @@ func (pl *plan) run(ctx context.Context) (*Answer, error) {
 		return a, nil
 	}
 	a.Stages = append(a.Stages, Stage{
-		Name: "lap", Value: first.score, Gap: math.Max(0, first.score-first.bound),
+		Name: "lap", Value: first.score, Gap: max(0, first.score-first.bound),
 		Proved: first.status == optimize.Proved,
 	})
 	best := first
@@ -168,7 +168,7 @@ func (pl *plan) run(ctx context.Context) (*Answer, error) {
 		if second.idx != nil {
 			best = second
 			a.Stages = append(a.Stages, Stage{
-				Name: "out lap", Value: second.score, Gap: math.Max(0, second.score-second.bound),
+				Name: "out lap", Value: second.score, Gap: max(0, second.score-second.bound),
 				Proved: second.status == optimize.Proved,
 			})
 		}
@@ -181,7 +181,7 @@ func (pl *plan) run(ctx context.Context) (*Answer, error) {
 	totals := a.Set.TotalRatios()
 	a.Lap = pl.p.Model.Lap(totals)
 	a.OutLap = pl.p.Model.OutLap(totals)
-	a.Gap = math.Max(0, a.Lap.Time-first.bound)
+	a.Gap = max(0, a.Lap.Time-first.bound)
 	return a, nil
 }
 
@@ -200,7 +200,7 @@ func (pl *plan) stageOne(ctx context.Context, a *Answer) (stageResult, []*accoun
 			if lap < best.score {
 				best.frame, best.score, best.idx = f, lap, idx
 			}
-			best.bound = math.Min(best.bound, math.Min(best.score, t.shifted))
+			best.bound = min(best.bound, min(best.score, t.shifted))
 			if best.bound < best.score-pl.s.Gap {
 				// A lap with upshifts might be quicker: not decided here.
 				best.status = optimize.Stopped
@@ -211,7 +211,7 @@ func (pl *plan) stageOne(ctx context.Context, a *Answer) (stageResult, []*accoun
 		accounts[i] = acc
 		start := acc.startingSet(f, pl.p.Stock)
 		starts[i] = start.idx
-		target := math.Min(start.score, best.score)
+		target := min(start.score, best.score)
 		if start.score < best.score {
 			best.frame, best.idx, best.score = f, start.idx, start.score
 		}
@@ -227,17 +227,17 @@ func (pl *plan) stageOne(ctx context.Context, a *Answer) (stageResult, []*accoun
 		if res.Choice != nil && (res.Score < best.score || (best.frame == f && res.Score <= best.score)) {
 			best.frame, best.idx, best.score = f, res.Choice, res.Score
 		}
-		best.bound = math.Min(best.bound, math.Min(res.Bound, best.score))
+		best.bound = min(best.bound, min(res.Bound, best.score))
 		if res.Status == optimize.Stopped {
 			best.status = optimize.Stopped
 			// Frames not searched bound nothing better than their ideal lap.
 			for range pl.frames[i+1:] {
-				best.bound = math.Min(best.bound, acc.ideal)
+				best.bound = min(best.bound, acc.ideal)
 			}
 			return best, accounts, rings, starts, nil
 		}
 	}
-	best.bound = math.Min(best.bound, best.score)
+	best.bound = min(best.bound, best.score)
 	return best, accounts, rings, starts, nil
 }
 
@@ -286,13 +286,13 @@ func (pl *plan) stageTwo(ctx context.Context, a *Answer, first stageResult, acco
 		if res.Choice != nil && (res.Score < best.score || (best.frame == f && res.Score <= best.score)) {
 			best.frame, best.idx, best.score = f, res.Choice, res.Score
 		}
-		best.bound = math.Min(best.bound, res.Bound)
+		best.bound = min(best.bound, res.Bound)
 		if res.Status == optimize.Stopped {
 			best.status = optimize.Stopped
 			return best, nil
 		}
 	}
-	best.bound = math.Min(best.bound, best.score)
+	best.bound = min(best.bound, best.score)
 	return best, nil
 }
 

@@ -68,7 +68,7 @@ func (w *worker) Children(dst []optimize.Child, cutoff float64) []optimize.Child
 	}
 	uLast := 0.0
 	for _, j := range f.next[g][i] {
-		uLast = math.Max(uLast, f.cross[g][i][j])
+		uLast = max(uLast, f.cross[g][i][j])
 	}
 	for _, wk := range [2]*walk{w.lap, w.out} {
 		if wk != nil {

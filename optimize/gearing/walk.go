@@ -89,7 +89,7 @@ func (a *account) downTo(g, i int) float64 {
 	if g > 0 {
 		for p := range a.f.cand[g-1] {
 			if !math.IsNaN(a.f.cross[g-1][p][i]) {
-				most = math.Max(most, a.f.gear[g-1][p].LimitSq())
+				most = max(most, a.f.gear[g-1][p].LimitSq())
 			}
 		}
 	}
@@ -140,7 +140,7 @@ func (w *walk) enter(g, p, n, i int) {
 			if g > 0 {
 				st.pre[b] = w.stack[g-1].zones[z].pre[b] + level.zones[z].pairs[g-1][p][n]
 			}
-			st.excess[b] = math.Max(0, w.over(level, z, m, g, i)-st.pre[b])
+			st.excess[b] = max(0, w.over(level, z, m, g, i)-st.pre[b])
 			lv.sum[b] += st.excess[b]
 		}
 	}
@@ -161,10 +161,10 @@ func (w *walk) over(level *budget, z int, m *met, g, i int) float64 {
 	for n := range m.cars {
 		c := &m.cars[n]
 		if c.atStart {
-			least = math.Min(least, 0)
+			least = min(least, 0)
 			continue
 		}
-		least = math.Min(least, m.lost[n]-t.upTo(za, g, i, math.Sqrt(c.from.SpeedSq())))
+		least = min(least, m.lost[n]-t.upTo(za, g, i, math.Sqrt(c.from.SpeedSq())))
 	}
 	return least
 }
@@ -197,14 +197,14 @@ func (w *walk) spawn(out *met, z, g, p, i int) {
 		after, ok := m.After(at, &ga, &gb, &za.z)
 		if !ok {
 			// Over the end of the zone in the pause.
-			out.held = math.Min(out.held, at.Clock()+(za.z.End-at.Distance())/math.Sqrt(at.SpeedSq()))
+			out.held = min(out.held, at.Clock()+(za.z.End-at.Distance())/math.Sqrt(at.SpeedSq()))
 			return
 		}
 		out.cars = keepAhead(out.cars, car{from: after})
 	}
 	for l := range up.cars {
 		c := &up.cars[l]
-		out.held = math.Min(out.held, c.run.Held())
+		out.held = min(out.held, c.run.Held())
 		at, ok := m.Crosses(c.run, cross)
 		for ok {
 			add(at)
@@ -324,10 +324,10 @@ func (a *zoneAcct) drive(lap *account, t *sim.Trajectory, from sim.Moment, gear 
 	lap.m.Run(t, from, gear, &a.z, lap.e, uLast, uDown, a.giveUp(lap, limit, before))
 	for _, at := range t.Slows() {
 		if at.Distance() >= a.z.End {
-			t.Down = math.Min(t.Down, at.Clock()-(at.Distance()-a.z.End)/math.Sqrt(at.SpeedSq()))
+			t.Down = min(t.Down, at.Clock()-(at.Distance()-a.z.End)/math.Sqrt(at.SpeedSq()))
 			continue
 		}
-		t.Down = math.Min(t.Down, a.bound(lap.m, lap.e, at.Distance(), at.SpeedSq(), at.Clock()))
+		t.Down = min(t.Down, a.bound(lap.m, lap.e, at.Distance(), at.SpeedSq(), at.Clock()))
 	}
 }
 
@@ -369,7 +369,7 @@ func (w *walk) childBound(g, i, n, j int, cutoff float64) float64 {
 		st := &lv.zones[z]
 		w.spawn(&w.child[z], z, g+1, i, j)
 		over := w.over(level, z, &w.child[z], g+1, j) - st.pre[b] - level.zones[z].pairs[g][i][n]
-		bound += math.Max(0, over-st.excess[b])
+		bound += max(0, over-st.excess[b])
 		if bound > cutoff {
 			return bound
 		}
@@ -385,7 +385,7 @@ func (w *walk) childBound(g, i, n, j int, cutoff float64) float64 {
 		for z := range a.zones {
 			at += w.known(z, g, i, n, j, b)
 		}
-		if bound = math.Max(bound, at); bound > cutoff {
+		if bound = max(bound, at); bound > cutoff {
 			return bound
 		}
 	}
@@ -396,7 +396,7 @@ func (w *walk) known(z, g, i, n, j, b int) float64 {
 	st := &w.stack[g].zones[z]
 	level := w.a.levels[b]
 	over := w.over(level, z, &w.child[z], g+1, j) - st.pre[b] - level.zones[z].pairs[g][i][n]
-	return math.Max(math.Max(0, over), st.excess[b])
+	return max(max(0, over), st.excess[b])
 }
 
 // holds is the tightest level whose budgets hold for every set of interest that
@@ -449,9 +449,9 @@ func (w *walk) losses(idx []int) []float64 {
 		st := &w.stack[f.n-1].zones[z]
 		best := st.held
 		for l := range st.cars {
-			best = math.Min(best, st.cars[l].run.Held())
+			best = min(best, st.cars[l].run.Held())
 		}
-		out[z] = math.Max(best-za.z.Ideal, 0)
+		out[z] = max(best-za.z.Ideal, 0)
 		if math.IsInf(best, 1) {
 			out[z] = w.a.levels[0].zones[z].limit
 		}
@@ -474,14 +474,14 @@ func (w *walk) restBound(g, i, j int) float64 {
 	}
 	best := st.held
 	if gb := a.gearOf(g+1, j); w.pulls(&gb, za) {
-		best = math.Min(best, w.atOnce(g+1, j, &gb)) // taken at once
+		best = min(best, w.atOnce(g+1, j, &gb)) // taken at once
 	}
 	for l := range st.cars {
 		c := &st.cars[l]
-		best = math.Min(best, math.Min(c.run.Held(), a.rest.onward(c.run, g, i, j)))
+		best = min(best, min(c.run.Held(), a.rest.onward(c.run, g, i, j)))
 		if len(c.run.Gates()) > 0 {
 			// Rows of shifts before a no-shift place are not in the table.
-			best = math.Min(best, za.bound(a.m, a.e, c.from.Distance(), c.from.SpeedSq(), c.from.Clock()))
+			best = min(best, za.bound(a.m, a.e, c.from.Distance(), c.from.SpeedSq(), c.from.Clock()))
 		}
 	}
 	return best - restSlack - placeSlackOne
@@ -498,7 +498,7 @@ func (w *walk) atOnce(g, i int, gear *sim.Gear) float64 {
 		best := run.Held()
 		if g+1 < w.a.f.n {
 			for _, j := range w.a.f.next[g][i] {
-				best = math.Min(best, w.a.rest.onward(run, g, i, int(j)))
+				best = min(best, w.a.rest.onward(run, g, i, int(j)))
 			}
 		}
 		w.begun[g][i] = best
@@ -518,7 +518,7 @@ func (w *walk) total(g, i int, cutoff float64) float64 {
 		st := &w.stack[g].zones[z]
 		best := st.held
 		for l := range st.cars {
-			best = math.Min(best, st.cars[l].run.Held())
+			best = min(best, st.cars[l].run.Held())
 		}
 		sum += best - za.z.Ideal
 		if sum > cutoff {
@@ -533,7 +533,7 @@ func (w *walk) total(g, i int, cutoff float64) float64 {
 func (w *walk) ensure(g, i int, f *frame) {
 	uLast := 0.0
 	for _, j := range f.next[g][i] {
-		uLast = math.Max(uLast, f.cross[g][i][j])
+		uLast = max(uLast, f.cross[g][i][j])
 	}
 	w.drive(g, i, uLast)
 }

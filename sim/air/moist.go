@@ -44,7 +44,7 @@ func SaturationPressure(temperature float64) float64 {
 func (s State) VapourFraction() float64 {
 	t := s.Temperature - units.ZeroC
 	f := enhAlpha + enhBeta*s.Pressure + enhGamma*t*t
-	return math.Min(s.Humidity*f*SaturationPressure(s.Temperature)/s.Pressure, 1)
+	return min(s.Humidity*f*SaturationPressure(s.Temperature)/s.Pressure, 1)
 }
 
 // Density is the density of moist air (kg/m³) at temperature (K), station
