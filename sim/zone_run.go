@@ -60,7 +60,7 @@ func (m *Model) Run(t *Trajectory, from Moment, g *Gear, z *Zone, e *Ideal, uLas
 		t.last = st
 		for i := n; i < len(t.ps); i++ {
 			p := &t.ps[i]
-			if m.cells[p.cell].noShift && (i == 0 || !m.cells[t.ps[i-1].cell].noShift) {
+			if m.cells[p.cell].noShift && (i == 0 && from.x == 0 && !m.before(from.cell).noShift || i > 0 && !m.cells[t.ps[i-1].cell].noShift) {
 				t.gates = append(t.gates, p.s0)
 			}
 			rose = rose || p.u1 > from.u*(1+1e-6)
@@ -91,6 +91,25 @@ func (m *Model) Run(t *Trajectory, from Moment, g *Gear, z *Zone, e *Ideal, uLas
 		}
 		return
 	}
+}
+
+// From is a copy of the run without what comes before it first reaches v² = u
+// (m²/s²), which is kept all the same where it enters a no-shift place: less to
+// remember.
+func (t *Trajectory) From(u float64) *Trajectory {
+	c := &Trajectory{from: t.from, last: t.last, final: t.final, slowed: t.slowed, Down: t.Down}
+	first := 0
+	if len(t.gates) > 0 {
+		c.gates = append([]float64(nil), t.gates...)
+	} else {
+		for first < len(t.ps) && t.ps[first].u0 < u && t.ps[first].u1 < u {
+			first++
+		}
+	}
+	if first < len(t.ps) {
+		c.ps = append([]piece(nil), t.ps[first:]...)
+	}
+	return c
 }
 
 // Slowed says whether the run slows down at full throttle anywhere.

@@ -241,6 +241,7 @@ type account struct {
 	workers int
 	target  float64    // s, loss of the sets that matter
 	levels  []*budget  // from wide to tight
+	memory  *memory    // of what the zones come to, with these levels
 	rest    *restTable // not nil for a lap that is one zone
 }
 

@@ -104,22 +104,33 @@ func (t *zoneTable) squeeze(a *zoneAcct, n int) {
 	}
 }
 
-// upTo is the least loss of gear g's candidate i from the zone's first node to
-// v, or to its last node.
-func (t *zoneTable) upTo(a *zoneAcct, g, i int, v float64) float64 {
+// spot is a speed as the tables are read there.
+type spot struct {
+	k int     // node below
+	f float64 // share of the way to the next, 0 to 1
+}
+
+// spotAt is the spot for v (m/s), held to the zone's nodes.
+func (a *zoneAcct) spotAt(v float64) spot {
+	x := v/cellV - float64(a.k0)
+	if len(a.s) < 2 || x <= 0 {
+		return spot{}
+	}
+	k := min(int(x), len(a.s)-2)
+	return spot{k: k, f: min(x-float64(k), 1)}
+}
+
+// upTo is the least loss of gear g's candidate i from the zone's first node to a
+// spot.
+func (t *zoneTable) upTo(g, i int, at spot) float64 {
 	if t.sum == nil || t.sum[g][i] == nil {
 		return 0
 	}
-	x := v/cellV - float64(a.k0)
-	if x <= 0 {
-		return 0
+	sum := t.sum[g][i][at.k : at.k+2]
+	if at.f == 0 || math.IsInf(sum[0], 1) {
+		return sum[0]
 	}
-	sum := t.sum[g][i]
-	k := int(x)
-	if k >= len(sum)-1 {
-		return sum[len(sum)-1]
-	}
-	return sum[k] + (x-float64(k))*(sum[k+1]-sum[k])
+	return sum[0] + at.f*(sum[1]-sum[0])
 }
 
 // pair is what the zone charges for the place of the shift from gear g's
@@ -287,6 +298,7 @@ func (a *account) calibrate(target float64, good []int) {
 	a.target = target
 	if math.IsInf(target, 1) {
 		a.levels = []*budget{a.newBudget(func(int) float64 { return target })}
+		a.memory = newMemory(a)
 		return
 	}
 	least := make([]float64, len(a.zones))
@@ -314,6 +326,7 @@ func (a *account) calibrate(target float64, good []int) {
 		})
 	}
 	a.levels = []*budget{widest}
+	a.memory = newMemory(a)
 	if good == nil {
 		return
 	}
@@ -327,4 +340,5 @@ func (a *account) calibrate(target float64, good []int) {
 			return min(own[z]+share*room, widest.zones[z].limit)
 		}))
 	}
+	a.memory = newMemory(a) // the one so far knows of one level only
 }

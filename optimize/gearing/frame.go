@@ -25,6 +25,8 @@ type frame struct {
 	gear    [][]sim.Gear
 	next    [][][]int32   // [g][i]: candidates of gear g+1 that may follow i
 	cross   [][][]float64 // [g][i][j]: v² (m²/s²) of the shift, NaN where j may not follow
+	least   [][]float64   // [g][i]: least v² (m²/s²) of a shift into a follower; +Inf none
+	most    [][]float64   // and the greatest; +Inf where none follows
 	groups  map[string][]group
 	limits  Limits
 }
@@ -234,6 +236,21 @@ func (f *frame) ready() {
 				row[j] = f.m.CrossSq(&f.gear[g][i], &f.gear[g+1][j])
 			}
 			f.cross[g][i] = row
+		}
+	}
+	f.least, f.most = make([][]float64, f.n), make([][]float64, f.n)
+	for g := range f.n {
+		f.least[g], f.most[g] = make([]float64, len(f.cand[g])), make([]float64, len(f.cand[g]))
+		for i := range f.cand[g] {
+			f.least[g][i], f.most[g][i] = math.Inf(1), math.Inf(1)
+			if g+1 == f.n {
+				continue
+			}
+			f.most[g][i] = 0
+			for _, j := range f.next[g][i] {
+				f.least[g][i] = min(f.least[g][i], f.cross[g][i][j])
+				f.most[g][i] = max(f.most[g][i], f.cross[g][i][j])
+			}
 		}
 	}
 }

@@ -66,15 +66,6 @@ func (w *worker) Children(dst []optimize.Child, cutoff float64) []optimize.Child
 	if len(f.next[g][i]) == 0 {
 		return dst
 	}
-	uLast := 0.0
-	for _, j := range f.next[g][i] {
-		uLast = max(uLast, f.cross[g][i][j])
-	}
-	for _, wk := range [2]*walk{w.lap, w.out} {
-		if wk != nil {
-			wk.drive(g, i, uLast)
-		}
-	}
 	for n, j := range f.next[g][i] {
 		if b, ok := w.bound(g, i, n, int(j), cutoff); ok {
 			dst = append(dst, optimize.Child{Choice: int(j), Bound: b})
@@ -133,11 +124,6 @@ func (w *worker) Push(choice int) {
 	w.idx = append(w.idx, choice)
 	for _, wk := range [2]*walk{w.lap, w.out} {
 		if wk != nil {
-			if g > 0 {
-				// The runs of the gear before may have been made for other
-				// children; a fresh descent makes them again only if lost.
-				wk.ensure(g-1, p, w.s.f)
-			}
 			wk.enter(g, p, n, choice)
 		}
 	}
@@ -152,19 +138,17 @@ func (w *worker) Score(cutoff float64) float64 {
 	if !f.groupsOK(w.idx, w.s.stock) {
 		return math.Inf(1)
 	}
-	g := f.n - 1
-	i := w.idx[g]
 	w.totals = f.totals(w.idx, w.totals)
 	if !w.s.second {
 		if w.lap != nil {
-			if b := w.lap.total(g, i, cutoff); b-1e-9 > cutoff {
+			if b := w.lap.total(cutoff); b-1e-9 > cutoff {
 				return math.Inf(1)
 			}
 		}
 		return w.solver.LapTime(w.totals)
 	}
 	if w.out != nil {
-		if b := w.out.total(g, i, cutoff); b-1e-9 > cutoff {
+		if b := w.out.total(cutoff); b-1e-9 > cutoff {
 			return math.Inf(1)
 		}
 	}
@@ -172,7 +156,7 @@ func (w *worker) Score(cutoff float64) float64 {
 		return math.Inf(1)
 	}
 	if w.lap != nil {
-		if b := w.lap.total(g, i, w.s.lapMost); b-1e-9 > w.s.lapMost {
+		if b := w.lap.total(w.s.lapMost); b-1e-9 > w.s.lapMost {
 			return math.Inf(1)
 		}
 	}

@@ -1,53 +1,39 @@
 package gearing
 
-import (
-	"math"
+import "math"
 
-	"layshaft/sim"
-)
-
-// walk drives the zones of one lap along a prefix of gears: what is known of
-// the prefix is exact, what is free is bounded by the account. It belongs to
-// one worker.
+// walk goes down the tree of sets for one lap: what is known of the prefix is
+// exact, what is free is bounded by the account. It belongs to one worker; what
+// the zones come to (chain.go) is shared.
 type walk struct {
-	a       *account
-	fromTop [][][]*sim.Trajectory // [z][g][i]: run from the zone's start in one gear; made when first needed
-	stack   []level
-	child   []met       // of the child looked at, by zone
-	begun   [][]float64 // [g][i]: s, lap of one zone that begins in a gear; 0 = not yet known
+	maker
+	stack []level
+	kids  []fork // of the child looked at, by zone
+	fresh []int  // zones in which it is not made yet
 }
 
 // level is the state after choosing a gear.
 type level struct {
-	zones  []zoneState
-	choice int       // the candidate
-	tight  int       // the tightest level of budgets that holds here
-	sum    []float64 // s, by level of budgets: the zones' excess over what the tables charge
-	step   []float64 // s, by level of budgets: charges of the pairs chosen
-	ran    bool      // runs of this level are made
+	zones   []zoneState
+	choice  int
+	step    []float64 // s, by level of budgets: charges of the pairs chosen
+	settled bool      // tight, sum and the zones' excess are known
+	tight   int       // the tightest level of budgets that holds here
+	sum     float64   // s, the zones' excess together
+	over    bool      // no set of interest goes on from here
+}
+
+// fork is what a zone has come to.
+type fork struct {
+	nat int      // index of the zone's natural gear; -1 not met yet
+	at  []*chain // by gear that the zone is begun in
 }
 
 // zoneState is one zone at a level.
 type zoneState struct {
-	met
+	fork
 	pre    []float64 // s, by level of budgets: charges of the pairs chosen
-	excess []float64 // s, what is known of the loss beyond them, 0 when less is
-}
-
-// met is what a zone has come to.
-type met struct {
-	held float64 // s, best time of ending in an earlier gear; +Inf none
-	nat  int     // index of the zone's natural gear; -1 not met yet
-	cars []car
-	lost []float64 // s, by car: loss so far, at least
-}
-
-// car is one way to drive: under way in the gear of its level.
-type car struct {
-	from    sim.Moment
-	atStart bool // it begins with the zone: its run is shared
-	run     *sim.Trajectory
-	own     *sim.Trajectory
+	excess float64   // s, what is known of the loss beyond what the tables of the tightest level charge
 }
 
 // placeSlack (s) is taken off what runs say: they shift at the shift speeds of
@@ -62,315 +48,228 @@ const (
 
 func newWalk(a *account) *walk {
 	f := a.f
-	w := &walk{a: a, stack: make([]level, f.n+1), child: make([]met, len(a.zones)), begun: make([][]float64, f.n)}
+	w := &walk{maker: maker{a: a, m: a.memory}, stack: make([]level, f.n), kids: make([]fork, len(a.zones))}
 	for i := range w.stack {
 		l := &w.stack[i]
 		l.zones = make([]zoneState, len(a.zones))
-		l.sum, l.step = make([]float64, len(a.levels)), make([]float64, len(a.levels))
+		l.step = make([]float64, len(a.levels))
 		for z := range l.zones {
 			l.zones[z].pre = make([]float64, len(a.levels))
-			l.zones[z].excess = make([]float64, len(a.levels))
-		}
-	}
-	w.fromTop = make([][][]*sim.Trajectory, len(a.zones))
-	for z := range w.fromTop {
-		w.fromTop[z] = make([][]*sim.Trajectory, f.n)
-		for g := range f.n {
-			w.fromTop[z][g] = make([]*sim.Trajectory, len(f.cand[g]))
 		}
 	}
 	return w
-}
-
-// downTo is the greatest speed² (m²/s²) at the limiter of a gear below gear g's
-// candidate i; 0 for first gear.
-func (a *account) downTo(g, i int) float64 {
-	most := 0.0
-	if g > 0 {
-		for p := range a.f.cand[g-1] {
-			if !math.IsNaN(a.f.cross[g-1][p][i]) {
-				most = max(most, a.f.gear[g-1][p].LimitSq())
-			}
-		}
-	}
-	return most
-}
-
-// gearOf is the gear as it runs in this lap.
-func (a *account) gearOf(g, i int) sim.Gear {
-	gear := a.f.gear[g][i]
-	if a.slip && g == 0 {
-		gear = gear.Slipping()
-	}
-	return gear
 }
 
 // enter descends to gear g (index) with candidate i, the n-th follower of
 // candidate p of the gear before.
 func (w *walk) enter(g, p, n, i int) {
 	lv := &w.stack[g]
-	lv.ran, lv.choice, lv.tight = false, i, 0
+	lv.settled, lv.choice = false, i
+	if g == 0 {
+		for b := range lv.step {
+			lv.step[b] = 0
+		}
+		for z := range lv.zones {
+			w.start(z, i, &lv.zones[z].fork)
+			for b := range lv.step {
+				lv.zones[z].pre[b] = 0
+			}
+		}
+		return
+	}
+	up := &w.stack[g-1]
 	for b, level := range w.a.levels {
-		lv.sum[b], lv.step[b] = 0, 0
-		if g > 0 {
-			lv.step[b] = w.stack[g-1].step[b] + level.step[g-1][p][n]
-		}
+		lv.step[b] = up.step[b] + level.step[g-1][p][n]
 	}
-	if g > 0 {
-		lv.tight = w.stack[g-1].tight
-	}
-	for z := range w.a.zones {
-		st := &lv.zones[z]
-		kept := st.cars[:cap(st.cars)]
-		m := &w.child[z]
-		w.spawn(m, z, g, p, i)
-		st.held, st.nat, st.lost = m.held, m.nat, append(st.lost[:0], m.lost...)
-		st.cars = st.cars[:0]
-		for _, c := range m.cars {
-			if k := len(st.cars); k < len(kept) {
-				c.own = kept[k].own // keep the memory of its run
-			}
-			if c.own == nil && !c.atStart {
-				c.own = &sim.Trajectory{}
-			}
-			st.cars = append(st.cars, c)
-		}
+	for z := range lv.zones {
+		w.goOn(z, &up.zones[z].fork, g-1, p, n, i, &lv.zones[z].fork)
 		for b, level := range w.a.levels {
-			st.pre[b] = 0
-			if g > 0 {
-				st.pre[b] = w.stack[g-1].zones[z].pre[b] + level.zones[z].pairs[g-1][p][n]
-			}
-			st.excess[b] = max(0, w.over(level, z, m, g, i)-st.pre[b])
-			lv.sum[b] += st.excess[b]
+			lv.zones[z].pre[b] = up.zones[z].pre[b] + level.zones[z].pairs[g-1][p][n]
 		}
 	}
 }
 
-// over is the least of what cars and the end in an earlier gear have lost
-// beyond what candidate i of gear g is charged for the speeds they have come
-// through; +Inf when nothing is under way within the budget.
-func (w *walk) over(level *budget, z int, m *met, g, i int) float64 {
-	if m.nat < 0 {
+// settle makes the runs of gear g's level and finds the tightest level of budgets
+// that holds there for every set of interest, and what the zones have lost beyond
+// its charges. It ends early, with over set, when nothing of interest is left.
+func (w *walk) settle(g int, cutoff float64) {
+	lv := &w.stack[g]
+	lv.settled, lv.over, lv.tight, lv.sum = true, false, 0, 0
+	if g > 0 && w.stack[g-1].settled {
+		lv.tight = w.stack[g-1].tight
+	}
+	b := lv.tight
+	w.fresh = w.fresh[:0]
+	for z := range lv.zones {
+		st := &lv.zones[z]
+		st.excess = w.excess(z, g, b)
+		lv.sum += st.excess
+		if !st.driven() {
+			w.fresh = append(w.fresh, z)
+		}
+	}
+	for _, z := range w.fresh {
+		if lv.over = w.least(g) > cutoff; lv.over {
+			return
+		}
+		st := &lv.zones[z]
+		for _, c := range st.at {
+			w.onward(z, c)
+		}
+		more := w.excess(z, g, b)
+		lv.sum += more - st.excess
+		st.excess = more
+	}
+	for {
+		if lv.over = w.least(g) > cutoff; lv.over {
+			return
+		}
+		lv.tight = w.tighter(g, cutoff)
+		if lv.tight == b {
+			return
+		}
+		b, lv.sum = lv.tight, 0
+		for z := range lv.zones {
+			lv.zones[z].excess = w.excess(z, g, b)
+			lv.sum += lv.zones[z].excess
+		}
+	}
+}
+
+// driven says whether the zone's runs are made.
+func (f *fork) driven() bool {
+	for _, c := range f.at {
+		if c.on.Load() == nil {
+			return false
+		}
+	}
+	return true
+}
+
+// excess is what zone z has lost beyond its charges at gear g's level.
+func (w *walk) excess(z, g, b int) float64 {
+	st := &w.stack[g].zones[z]
+	return max(0, w.over(&st.fork, z, w.a.levels[b].zones[z], g, w.stack[g].choice)-st.pre[b])
+}
+
+// least is a lower bound of the lap (s) of every set that goes on from gear g's
+// level.
+func (w *walk) least(g int) float64 {
+	lv := &w.stack[g]
+	return w.a.ideal - placeSlack + lv.step[lv.tight] + w.a.levels[lv.tight].togo[g][lv.choice] + lv.sum
+}
+
+// tighter is the tightest level of budgets that holds at gear g's level: what the
+// other zones lose at least, each taken alone, leaves a zone no more.
+func (w *walk) tighter(g int, cutoff float64) int {
+	a, lv := w.a, &w.stack[g]
+	b := lv.tight
+	alone := func(z int) float64 {
+		st := &lv.zones[z]
+		return st.excess + st.pre[b] + a.levels[b].zones[z].rest[g][lv.choice]
+	}
+	room := cutoff + placeSlack - a.ideal
+	for z := range lv.zones {
+		room -= alone(z)
+	}
+	for c := b + 1; c < len(a.levels); c++ {
+		for z := range lv.zones {
+			if room+alone(z) > a.levels[c].zones[z].limit {
+				return c - 1
+			}
+		}
+	}
+	return len(a.levels) - 1
+}
+
+// start is a zone's fork for first gear's candidate i.
+func (w *walk) start(z, i int, out *fork) {
+	out.nat, out.at = -1, out.at[:0]
+	if w.m.pulls[z][0][i] {
+		out.at = append(out.at, w.root(z, 0, i))
+	}
+}
+
+// goOn is a zone's fork when candidate j, the n-th follower, follows candidate i
+// of gear g.
+func (w *walk) goOn(z int, up *fork, g, i, n, j int, out *fork) {
+	out.nat, out.at = up.nat, out.at[:0]
+	if out.nat < 0 && w.a.zones[z].z.Start.SpeedSq() < w.a.f.cross[g][i][j] {
+		out.nat = g
+	}
+	pulls := w.m.pulls[z][g+1][j]
+	if out.nat >= 0 || !pulls {
+		for _, c := range up.at {
+			out.at = append(out.at, w.follow(z, c, n))
+		}
+	} // else below the zone's natural gear so far
+	if pulls {
+		out.at = append(out.at, w.root(z, g+1, j))
+	}
+}
+
+// isMade says whether goOn has nothing to make.
+func (w *walk) isMade(up *fork, n int) bool {
+	for _, c := range up.at {
+		if c.known(n) == nil {
+			return false
+		}
+	}
+	return true
+}
+
+// over is the least excess of a zone's chains over the charges of gear g's
+// candidate i.
+func (w *walk) over(fk *fork, z int, t *zoneTable, g, i int) float64 {
+	if fk.nat < 0 {
 		return 0 // the zone's gears are still to come
 	}
-	za, t := w.a.zones[z], level.zones[z]
 	least := math.Inf(1)
-	if !math.IsInf(m.held, 1) {
-		least = m.held - za.z.Ideal - t.end(g, i)
-	}
-	for n := range m.cars {
-		c := &m.cars[n]
-		if c.atStart {
-			least = min(least, 0)
-			continue
-		}
-		least = min(least, m.lost[n]-t.upTo(za, g, i, math.Sqrt(c.from.SpeedSq())))
+	for _, c := range fk.at {
+		least = min(least, c.beyond(w.a.zones[z], t, g, i))
 	}
 	return least
 }
 
-// spawn lists the cars that run in gear g's candidate i after candidate p of
-// the gear before, whose runs are made: after the shift that was due, after
-// those that the lap tries beside it, and from the zone's start.
-func (w *walk) spawn(out *met, z, g, p, i int) {
-	a := w.a
-	f, m, za := a.f, a.m, a.zones[z]
-	gb := a.gearOf(g, i)
-	out.held, out.nat, out.cars, out.lost = math.Inf(1), -1, out.cars[:0], out.lost[:0]
-	if g == 0 {
-		w.begin(out, za, &gb)
-		return
-	}
-	up := &w.stack[g-1].zones[z]
-	out.held, out.nat = up.held, up.nat
-	cross, u := f.cross[g-1][p][i], za.z.Start.SpeedSq()
-	if out.nat < 0 && u < cross {
-		out.nat = g - 1
-	}
-	pulls := w.pulls(&gb, za)
-	if out.nat < 0 && pulls {
-		w.begin(out, za, &gb) // below the zone's natural gear so far
-		return
-	}
-	ga := a.gearOf(g-1, p)
-	add := func(at sim.Moment) {
-		after, ok := m.After(at, &ga, &gb, &za.z)
-		if !ok {
-			// Over the end of the zone in the pause.
-			out.held = min(out.held, at.Clock()+(za.z.End-at.Distance())/math.Sqrt(at.SpeedSq()))
-			return
-		}
-		out.cars = keepAhead(out.cars, car{from: after})
-	}
-	for l := range up.cars {
-		c := &up.cars[l]
-		out.held = min(out.held, c.run.Held())
-		at, ok := m.Crosses(c.run, cross)
-		for ok {
-			add(at)
-			if !c.run.Slowed() {
-				break
-			}
-			at, ok = m.CrossesAgain(c.run, cross, at.Distance())
-		}
-		if c.atStart && !pulls {
-			if at, ok := m.PullsIn(c.run, &gb, cross); ok {
-				add(at)
-			}
-		}
-	}
-	w.rows(out, z, g, i)
-	if out.nat >= 0 && pulls {
-		w.begin(out, za, &gb)
-	}
-	for n := range out.cars {
-		c, lost := &out.cars[n], 0.0
-		if !c.atStart {
-			lost = za.bound(m, a.e, c.from.Distance(), c.from.SpeedSq(), c.from.Clock()) - za.z.Ideal
-		}
-		out.lost = append(out.lost, lost)
-	}
-}
-
-// longestRow is how many shifts in a row the lap tries before a no-shift place.
-const longestRow = 4
-
-// rows adds the cars that come to gear g's candidate i by a row of shifts before
-// a no-shift place.
-func (w *walk) rows(out *met, z, g, i int) {
-	a := w.a
-	za := a.zones[z]
-	var gears [longestRow + 1]sim.Gear
-	for n := 1; n <= longestRow && n <= g; n++ {
-		cars := w.stack[g-n].zones[z].cars
-		for l := range cars {
-			for _, gate := range cars[l].run.Gates() {
-				for k := range n {
-					gears[k] = a.gearOf(g-n+k, w.stack[g-n+k].choice)
-				}
-				gears[n] = a.gearOf(g, i)
-				if after, ok := a.m.Row(cars[l].run, gate, gears[:n+1], &za.z); ok {
-					out.cars = keepAhead(out.cars, car{from: after})
-				}
-			}
-		}
-	}
-}
-
-// keepAhead adds a car unless another in the same gear is ahead of it, and
-// drops those that it is ahead of: a car that was no later at an earlier place,
-// as fast, passes the other's place faster and no later.
-func keepAhead(cars []car, c car) []car {
-	ahead := func(a, b *car) bool {
-		if a.atStart || a.from.SpeedSq() < b.from.SpeedSq() || a.from.Distance() > b.from.Distance() {
-			return false
-		}
-		return a.from.Clock()+(b.from.Distance()-a.from.Distance())/math.Sqrt(a.from.SpeedSq()) <= b.from.Clock()
-	}
-	n := 0
-	for k := range cars {
-		if ahead(&cars[k], &c) {
-			return cars
-		}
-		if !ahead(&c, &cars[k]) {
-			cars[n] = cars[k]
-			n++
-		}
-	}
-	return append(cars[:n], c)
-}
-
-// begin adds the car that takes a gear at the start of the zone, if it pulls
-// and does not over-rev there.
-func (w *walk) begin(out *met, za *zoneAcct, gear *sim.Gear) {
-	if w.pulls(gear, za) && gear.LimitSq() >= za.z.Start.SpeedSq()*(1-1e-9) {
-		out.cars = append(out.cars, car{from: za.z.Start, atStart: true})
-	}
-}
-
-// pulls applies the pulling rpm where the zone begins at a throttle-on place;
-// an out lap's first zone begins at the pit exit, where no rule binds.
-func (w *walk) pulls(gear *sim.Gear, za *zoneAcct) bool {
-	return za.free || w.a.m.Pulls(gear, &za.z)
-}
-
-// drive makes the runs of gear g's candidate i; uLast is the greatest shift
-// speed² among the children, +Inf for the last gear.
-func (w *walk) drive(g, i int, uLast float64) {
-	lv := &w.stack[g]
-	if lv.ran {
-		return
-	}
-	lv.ran = true
-	gear := w.a.gearOf(g, i)
-	for z, za := range w.a.zones {
-		cars := lv.zones[z].cars
-		limit := w.a.levels[lv.tight].zones[z].limit
-		for l := range cars {
-			c := &cars[l]
-			if c.atStart {
-				c.run = w.fromStart(z, g, i, &gear)
-				continue
-			}
-			c.run = c.own
-			za.drive(w.a, c.own, c.from, &gear, uLast, w.a.f.gear[g-1][w.stack[g-1].choice].LimitSq(), limit, 0)
-		}
-	}
-}
-
-// drive makes a run, with a bound of what shifts down on its way are
-// worth.
-func (a *zoneAcct) drive(lap *account, t *sim.Trajectory, from sim.Moment, gear *sim.Gear, uLast, uDown, limit, before float64) {
-	lap.m.Run(t, from, gear, &a.z, lap.e, uLast, uDown, a.giveUp(lap, limit, before))
-	for _, at := range t.Slows() {
-		if at.Distance() >= a.z.End {
-			t.Down = min(t.Down, at.Clock()-(at.Distance()-a.z.End)/math.Sqrt(at.SpeedSq()))
-			continue
-		}
-		t.Down = min(t.Down, a.bound(lap.m, lap.e, at.Distance(), at.SpeedSq(), at.Clock()))
-	}
-}
-
-// giveUp ends a run that has lost more than a budget (s); before is the time (s)
-// that had passed in the zone when the run's clock began.
-func (a *zoneAcct) giveUp(lap *account, limit, before float64) func(s, u, clock float64) bool {
-	return func(s, u, clock float64) bool {
-		return a.bound(lap.m, lap.e, s, u, clock+before)-a.z.Ideal > limit
-	}
-}
-
-func (w *walk) fromStart(z, g, i int, gear *sim.Gear) *sim.Trajectory {
-	t := w.fromTop[z][g][i]
-	if t == nil {
-		t = &sim.Trajectory{}
-		za := w.a.zones[z]
-		za.drive(w.a, t, za.z.Start, gear, 0, w.a.downTo(g, i), w.a.levels[0].zones[z].limit, 0)
-		w.fromTop[z][g][i] = t
-	}
-	return t
-}
-
 // childBound is a lower bound of the lap (s) when candidate j, the n-th
-// follower, follows candidate i of gear g, whose runs are made.
+// follower, follows candidate i of gear g.
 func (w *walk) childBound(g, i, n, j int, cutoff float64) float64 {
 	a := w.a
 	if a.rest != nil {
 		return w.restBound(g, i, j)
 	}
 	lv := &w.stack[g]
+	if !lv.settled {
+		w.settle(g, cutoff)
+	}
+	if lv.over {
+		return math.Inf(1)
+	}
 	b := lv.tight
 	level := a.levels[b]
 	// Cheap first: what is known at this level stays.
-	bound := a.ideal - placeSlack + lv.step[b] + level.step[g][i][n] + level.togo[g+1][j] + lv.sum[b]
+	bound := a.ideal - placeSlack + lv.step[b] + level.step[g][i][n] + level.togo[g+1][j] + lv.sum
 	if bound > cutoff || math.IsInf(bound, 1) {
 		return bound
 	}
-	for z := range a.zones {
+	// What costs nothing first.
+	w.fresh = w.fresh[:0]
+	add := func(z int) bool {
 		st := &lv.zones[z]
-		w.spawn(&w.child[z], z, g+1, i, j)
-		over := w.over(level, z, &w.child[z], g+1, j) - st.pre[b] - level.zones[z].pairs[g][i][n]
-		bound += max(0, over-st.excess[b])
-		if bound > cutoff {
+		w.goOn(z, &st.fork, g, i, n, j, &w.kids[z])
+		over := w.over(&w.kids[z], z, level.zones[z], g+1, j) - st.pre[b] - level.zones[z].pairs[g][i][n]
+		bound += max(0, over-st.excess)
+		return bound > cutoff
+	}
+	for z := range a.zones {
+		if !w.isMade(&lv.zones[z].fork, n) {
+			w.fresh = append(w.fresh, z)
+		} else if add(z) {
+			return bound
+		}
+	}
+	for _, z := range w.fresh {
+		if add(z) {
 			return bound
 		}
 	}
@@ -394,9 +293,12 @@ func (w *walk) childBound(g, i, n, j int, cutoff float64) float64 {
 // known is the excess of a zone of the child looked at over its charges.
 func (w *walk) known(z, g, i, n, j, b int) float64 {
 	st := &w.stack[g].zones[z]
-	level := w.a.levels[b]
-	over := w.over(level, z, &w.child[z], g+1, j) - st.pre[b] - level.zones[z].pairs[g][i][n]
-	return max(max(0, over), st.excess[b])
+	t := w.a.levels[b].zones[z]
+	over := w.over(&w.kids[z], z, t, g+1, j) - st.pre[b] - t.pairs[g][i][n]
+	if b == w.stack[g].tight {
+		return max(over, st.excess)
+	}
+	return max(0, over)
 }
 
 // holds is the tightest level whose budgets hold for every set of interest that
@@ -442,21 +344,25 @@ func (w *walk) losses(idx []int) []float64 {
 			}
 		}
 		w.enter(g, p, n, idx[g])
-		w.drive(g, idx[g], math.Inf(1))
 	}
 	out := make([]float64, len(w.a.zones))
 	for z, za := range w.a.zones {
-		st := &w.stack[f.n-1].zones[z]
-		best := st.held
-		for l := range st.cars {
-			best = min(best, st.cars[l].run.Held())
-		}
+		best := w.best(z, &w.stack[f.n-1].zones[z].fork)
 		out[z] = max(best-za.z.Ideal, 0)
 		if math.IsInf(best, 1) {
 			out[z] = w.a.levels[0].zones[z].limit
 		}
 	}
 	return out
+}
+
+// best is the least time (s) of a zone in the gears chosen, when none follows.
+func (w *walk) best(z int, fk *fork) float64 {
+	best := math.Inf(1)
+	for _, c := range fk.at {
+		best = min(best, w.onward(z, c).best)
+	}
+	return best
 }
 
 // restBound is childBound for a lap that is one zone.
@@ -472,16 +378,20 @@ func (w *walk) restBound(g, i, j int) float64 {
 	if nat < 0 {
 		return a.ideal // the zone's gears are still to come
 	}
-	best := st.held
-	if gb := a.gearOf(g+1, j); w.pulls(&gb, za) {
-		best = min(best, w.atOnce(g+1, j, &gb)) // taken at once
+	best := math.Inf(1)
+	if w.m.pulls[0][g+1][j] {
+		best = w.atOnce(g+1, j) // taken at once
 	}
-	for l := range st.cars {
-		c := &st.cars[l]
-		best = min(best, min(c.run.Held(), a.rest.onward(c.run, g, i, j)))
-		if len(c.run.Gates()) > 0 {
-			// Rows of shifts before a no-shift place are not in the table.
-			best = min(best, za.bound(a.m, a.e, c.from.Distance(), c.from.SpeedSq(), c.from.Clock()))
+	for _, c := range st.at {
+		o := w.onward(0, c)
+		best = min(best, o.best)
+		for l, run := range o.runs {
+			best = min(best, a.rest.onward(run, g, i, j))
+			if len(run.Gates()) > 0 {
+				// Rows of shifts before a no-shift place are not in the table.
+				from := &c.cars[l].from
+				best = min(best, za.bound(a.m, a.e, from.Distance(), from.SpeedSq(), from.Clock()))
+			}
 		}
 	}
 	return best - restSlack - placeSlackOne
@@ -489,51 +399,35 @@ func (w *walk) restBound(g, i, j int) float64 {
 
 // atOnce is a lower bound of the lap (s), less the slacks, that begins in gear
 // g's candidate i, for a lap that is one zone.
-func (w *walk) atOnce(g, i int, gear *sim.Gear) float64 {
-	if w.begun[g] == nil {
-		w.begun[g] = make([]float64, len(w.a.f.cand[g]))
+func (w *walk) atOnce(g, i int) float64 {
+	p := &w.m.begun[g][i]
+	if bits := p.Load(); bits != 0 {
+		return math.Float64frombits(bits)
 	}
-	if w.begun[g][i] == 0 {
-		run := w.fromStart(0, g, i, gear)
-		best := run.Held()
-		if g+1 < w.a.f.n {
-			for _, j := range w.a.f.next[g][i] {
-				best = min(best, w.a.rest.onward(run, g, i, int(j)))
-			}
+	gear := w.a.gearOf(g, i)
+	run := w.fromStart(0, g, i, &gear)
+	best := run.Held()
+	if g+1 < w.a.f.n {
+		for _, j := range w.a.f.next[g][i] {
+			best = min(best, w.a.rest.onward(run, g, i, int(j)))
 		}
-		w.begun[g][i] = best
 	}
-	return w.begun[g][i]
+	p.Store(math.Float64bits(best))
+	return best
 }
 
-// total is a lower bound of the lap (s) of a complete set, whose last gear g is
-// candidate i: exact where every zone begins on its limit.
-func (w *walk) total(g, i int, cutoff float64) float64 {
-	w.drive(g, i, math.Inf(1))
+// total is a lower bound of the lap (s) of a complete set: exact but for the
+// places of its shifts where every zone begins on its limit.
+func (w *walk) total(cutoff float64) float64 {
 	sum := w.a.ideal - placeSlack
 	if len(w.a.zones) == 1 {
 		sum = w.a.ideal - placeSlackOne
 	}
 	for z, za := range w.a.zones {
-		st := &w.stack[g].zones[z]
-		best := st.held
-		for l := range st.cars {
-			best = min(best, st.cars[l].run.Held())
-		}
-		sum += best - za.z.Ideal
+		sum += w.best(z, &w.stack[w.a.f.n-1].zones[z].fork) - za.z.Ideal
 		if sum > cutoff {
 			return sum
 		}
 	}
 	return sum
-}
-
-// ensure makes the runs of a level that was entered without asking for its
-// children (a task that begins below the root).
-func (w *walk) ensure(g, i int, f *frame) {
-	uLast := 0.0
-	for _, j := range f.next[g][i] {
-		uLast = max(uLast, f.cross[g][i][j])
-	}
-	w.drive(g, i, uLast)
 }
