@@ -19,6 +19,9 @@ func (p *Moment) SpeedSq() float64 { return p.u }
 // Clock is the time (s) since the zone began.
 func (p *Moment) Clock() float64 { return p.t }
 
+// Sooner takes dt (s) off the clock.
+func (p *Moment) Sooner(dt float64) { p.t -= dt }
+
 // Zone is a stretch that the ideal car begins at Start, on the limit or at the
 // pit exit, and that ends at End, where the limit resets its speed or the lap
 // is over.
@@ -55,6 +58,9 @@ func (g Gear) Slipping() Gear {
 
 // LimitSq is the square of the speed (m²/s²) at the limiter.
 func (g *Gear) LimitSq() float64 { return g.d.uLimit }
+
+// ShiftSq is the square of the speed (m²/s²) at the limiter less the margin.
+func (g *Gear) ShiftSq() float64 { return g.d.uShift }
 
 // CrossSq is the square of the speed (m²/s²) at which the shift from a to the
 // next gear b begins (8.2).

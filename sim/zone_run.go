@@ -208,6 +208,47 @@ func (m *Model) Row(t *Trajectory, gate float64, gears []Gear, z *Zone) (Moment,
 	return Moment{}, false
 }
 
+// RowAt is the moment, after the first k of them, of a row of n shifts from gear
+// index g up, the last of which begins at gate (m). Where spin energy is given
+// back it is the row's beginning, a little early.
+func (m *Model) RowAt(t *Trajectory, gate float64, g, n, k int) (Moment, bool) {
+	s := gate
+	if m.body.inertiaReturn > 0 {
+		at, ok := m.At(t, gate)
+		for j := range n - 1 {
+			s -= 1.1 * m.shiftTime[g+j] * math.Sqrt(at.u)
+		}
+		if early, found := m.At(t, s); found {
+			at = early
+		} else if ok && len(t.ps) > 0 {
+			at = m.moment(t.ps[0].s0, t.ps[0].u0, t.ps[0].t0)
+		}
+		return at, ok
+	}
+	for range 12 {
+		at, ok := m.At(t, s)
+		if !ok {
+			return Moment{}, false
+		}
+		st := at.state
+		for j := range n - 1 {
+			if j == k {
+				at = Moment{st}
+			}
+			m.coast(&st, g+j, m.shiftTime[g+j], 0)
+		}
+		if miss := gate - st.s; math.Abs(miss) >= 1e-3 {
+			s += miss
+			continue
+		}
+		if k == n-1 {
+			at = Moment{st}
+		}
+		return at, true
+	}
+	return Moment{}, false
+}
+
 // PullsIn is the first moment of the run at which gear b turns its pulling rpm
 // and a shift may begin, below the shift speed² uShift.
 func (m *Model) PullsIn(t *Trajectory, b *Gear, uShift float64) (Moment, bool) {

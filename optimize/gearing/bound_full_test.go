@@ -6,4 +6,5 @@ package gearing
 const (
 	boundSets        = 10_000
 	boundCompletions = 200
+	goodSets         = 2000
 )

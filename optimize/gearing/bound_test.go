@@ -159,3 +159,96 @@ func improveFree(f *frame, idx []int, fixed int, score func([]int) float64) floa
 	}
 	return value
 }
+
+// goodRoom (s) is how far from the best the sets of TestBoundOfGoodSets may be.
+const goodRoom = 0.04
+
+// TestBoundOfGoodSets goes down the tree to sets near the best one with the set's
+// own score as cutoff, where the bounds are tightest: none may exceed the score.
+func TestBoundOfGoodSets(t *testing.T) {
+	for _, c := range []boundCase{
+		{"harrowdale", false}, {"quayside", false}, {"harrowdale", true}, {"quayside", true}, {"saltmere", true},
+	} {
+		name := c.circuit + " lap"
+		if c.second {
+			name = c.circuit + " out lap"
+		}
+		t.Run(name, func(t *testing.T) {
+			sets := goodSets
+			if testing.Short() {
+				sets = min(sets, 5)
+			}
+			alongGoodSets(t, c, sets)
+		})
+	}
+}
+
+func alongGoodSets(t *testing.T, c boundCase, sets int) {
+	p := demoProblem(t, c.circuit)
+	var s *Settings
+	pl, err := p.plan(s.withDefaults())
+	require.NoError(t, err)
+	f := pl.frames[0]
+	sp := &space{f: f, stock: p.Stock}
+	k := f.m.NewSolver()
+	score := func(idx []int) float64 { return k.LapTime(f.totals(idx, nil)) }
+	var start stageResult
+	if c.second {
+		sp.second, sp.lapMost = true, math.Inf(1)
+		sp.out = newOutAccount(f, pl.outs, pl.ideal, 2)
+		score = func(idx []int) float64 { return k.OutTime(f.totals(idx, nil)) }
+		start = improve(f, sp.out.someChain(), score)
+		sp.out.calibrate(start.score+goodRoom-sp.out.ideal, start.idx)
+		if len(pl.outs) == 1 && pl.outs[0].Last {
+			sp.out.rest = newRestTable(sp.out, start.score+goodRoom-sp.out.ideal, 2, func(int, int) bool { return true })
+		}
+	} else {
+		sp.lap = newAccount(f, f.m, pl.zones, pl.ideal, 2)
+		start = sp.lap.startingSet(f, p.Stock)
+		sp.lap.calibrate(start.score+goodRoom-sp.lap.ideal, start.idx)
+	}
+	r := rand.New(rand.NewPCG(815, uint64(len(c.circuit))))
+	w := sp.NewWorker().(*worker)
+	least, tried := math.Inf(1), 0
+	idx := append([]int(nil), start.idx...)
+	for range 200 * sets {
+		if tried == sets {
+			break
+		}
+		// A walk among good sets: a step that leads too far away is taken back.
+		keep := append([]int(nil), idx...)
+		for range 1 + r.IntN(3) {
+			g := r.IntN(f.n)
+			idx[g] = max(0, min(idx[g]+r.IntN(9)-4, len(f.cand[g])-1))
+		}
+		value := math.Inf(1)
+		if f.chainOK(idx) && f.groupsOK(idx, p.Stock) {
+			value = score(idx)
+		}
+		if value > start.score+goodRoom {
+			idx = keep
+			continue
+		}
+		tried++
+		for len(w.idx) > 0 {
+			w.Pop()
+		}
+		for g, choice := range idx {
+			bound, found := math.Inf(1), false
+			for _, kid := range w.Children(nil, value) {
+				if kid.Choice == choice {
+					bound, found = kid.Bound, true
+				}
+			}
+			require.True(t, found, "set %v (%.6f s): its gear %d is cut off", idx, value, g+1)
+			require.LessOrEqual(t, bound, value+1e-9, "set %v: bound at gear %d", idx, g+1)
+			if g == f.n-1 {
+				least = math.Min(least, value-bound)
+			}
+			w.Push(choice)
+		}
+		require.LessOrEqual(t, w.Score(value), value+1e-9, "set %v is not found again", idx)
+	}
+	require.Equal(t, sets, tried, "too few good sets")
+	t.Logf("closest of %d sets: %.3f ms below", tried, 1e3*least)
+}

@@ -136,19 +136,22 @@ func (w *maker) spawn(z int, up *chain, o *onward, i int) *chain {
 	ga, gb := a.gearOf(up.g, up.i), a.gearOf(g, i)
 	cross := f.cross[up.g][up.i][i]
 	c := &chain{up: up, g: g, i: i, held: o.best}
-	add := func(at sim.Moment) {
+	add := func(run *sim.Trajectory, at sim.Moment) {
 		after, ok := m.After(at, &ga, &gb, &za.z)
 		if !ok {
 			// Over the end of the zone in the pause.
 			c.held = min(c.held, at.Clock()+(za.z.End-at.Distance())/math.Sqrt(at.SpeedSq()))
 			return
 		}
+		if run != nil {
+			after.Sooner(w.mayGain(za, up, i, run, &at, &after))
+		}
 		c.cars = w.keepAhead(c.cars, car{from: after})
 	}
 	for l, run := range o.runs {
 		at, ok := m.Crosses(run, cross)
 		for ok {
-			add(at)
+			add(run, at)
 			if !run.Slowed() {
 				break
 			}
@@ -156,7 +159,7 @@ func (w *maker) spawn(z int, up *chain, o *onward, i int) *chain {
 		}
 		if up.cars[l].atStart && !w.m.pulls[z][g][i] {
 			if at, ok := m.PullsIn(run, &gb, cross); ok {
-				add(at)
+				add(nil, at)
 			}
 		}
 	}
@@ -192,7 +195,7 @@ func (w *maker) onward(z int, c *chain) *onward {
 			}
 		} else {
 			za.drive(a, &w.scratch, c.cars[n].from, &gear, most, f.gear[c.g-1][c.up.i].LimitSq(), a.levels[0].zones[z].limit, 0)
-			run = w.scratch.From(least)
+			run = w.scratch.From(least * movedLeast * movedLeast)
 		}
 		o.best = min(o.best, run.Held())
 		o.gated = o.gated || len(run.Gates()) > 0
@@ -200,12 +203,10 @@ func (w *maker) onward(z int, c *chain) *onward {
 			o.closed = false
 			o.marks = append(o.marks, za.mark(a, &at))
 		}
-		for _, gate := range run.Gates() {
-			if at, ok := a.m.At(run, gate); ok {
-				o.marks = append(o.marks, za.mark(a, &at))
-			}
-		}
 		o.runs = append(o.runs, run)
+	}
+	if o.gated {
+		w.gateMarks(za, c, o)
 	}
 	if o.closed = o.closed && !o.gated || c.g+1 == f.n; o.closed {
 		o.runs = nil // what matters of them is known
@@ -214,6 +215,27 @@ func (w *maker) onward(z int, c *chain) *onward {
 	}
 	c.on.CompareAndSwap(nil, o)
 	return c.on.Load()
+}
+
+// gateMarks adds the moments at which a row of shifts before a no-shift place may
+// leave or pass through the chain's last gear.
+func (w *maker) gateMarks(za *zoneAcct, c *chain, o *onward) {
+	runs, up := o.runs, c
+	for k := range longestRow {
+		for _, run := range runs {
+			for _, gate := range run.Gates() {
+				for n := k + 1; n <= min(longestRow, w.a.f.n-1-up.g); n++ {
+					if at, ok := w.a.m.RowAt(run, gate, up.g, n, k); ok {
+						o.marks = append(o.marks, za.mark(w.a, &at))
+					}
+				}
+			}
+		}
+		if up = up.up; up == nil {
+			return
+		}
+		runs = up.on.Load().runs
+	}
 }
 
 // mark is what a car has come to at a moment.
@@ -270,6 +292,119 @@ func (m *mark) beyond(t *zoneTable, g, i int, most float64) float64 {
 		return math.Inf(1)
 	}
 	return m.lost - t.upTo(g, i, m.spot)
+}
+
+// The lap moves its shifts to where its time does not change with the place (8.7),
+// while runs shift at the shift speeds of (8.2). mayGain bounds what that is worth
+// and is taken off the clock of the car after the shift.
+const (
+	movedLeast   = 0.86 // share of the shift speed down to which moves are weighed
+	movedShare   = 1.25 // what is taken off, as a share of what was found
+	movedSlack   = 2e-5 // s, and beside it
+	movedUnknown = 1e-3 // s, where the tables do not tell
+)
+
+// mayGain is what (s) a shift from a chain's run into candidate j of the next
+// gear, at a moment, may gain by being moved along the run. Between the speeds of
+// both places one gear's losses stand for the other's, and the pause comes at
+// another speed; all are losses against the ideal car, which gains no less by
+// being ahead than any car.
+func (w *maker) mayGain(za *zoneAcct, up *chain, j int, run *sim.Trajectory, at, after *sim.Moment) float64 {
+	a := w.a
+	v := math.Sqrt(at.SpeedSq())
+	top := math.Sqrt(a.f.gear[up.g][up.i].ShiftSq())
+	if len(za.s) < 2 || za.shift[up.g] == nil {
+		return movedSlack
+	}
+	before, behind := za.charge[up.g][up.i], za.charge[up.g+1][j]
+	if before == nil || behind == nil {
+		return movedSlack
+	}
+	x := v/cellV - float64(za.k0)
+	d0 := at.Distance() - za.place(x)
+	va := math.Sqrt(after.SpeedSq())
+	pause := max(0, after.Distance()-za.place(va/cellV-float64(za.k0))-d0) // m, further behind after the pause
+	base := za.shiftLoss(up.g, x, d0)
+	if math.IsInf(base, 1) {
+		return movedUnknown
+	}
+	best := 0.0
+	look := func(step int, last float64) {
+		gain, y, d := 0.0, x, d0
+		for {
+			var next float64 // the next node
+			if step < 0 {
+				next = math.Ceil(y) - 1
+			} else {
+				next = math.Floor(y) + 1
+			}
+			if end := last/cellV - float64(za.k0); float64(step)*(next-end) > 0 {
+				next = end
+			}
+			share := math.Abs(y - next)
+			if next < 0 || next > float64(len(za.s)-1) || share < 1e-6 {
+				return
+			}
+			vn := (next + float64(za.k0)) * cellV
+			on, ok := a.m.Crosses(run, vn*vn)
+			if !ok {
+				return
+			}
+			dn := on.Distance() - za.place(next)
+			k := min(int(min(y, next)), len(za.s)-2)
+			mid := max(0, 0.5*(d+dn))
+			gain += float64(-step) * share * (across(&before[k], mid) - across(&behind[k], mid+pause))
+			y, d = next, dn
+			loss := za.shiftLoss(up.g, y, d)
+			if step < 0 && loss == 0 {
+				return // as slow as the zone begins: rather begun in the next gear, without a pause
+			}
+			if g := gain + base - loss; g > best { // not where no shift may begin
+				best = g
+			}
+			if !(gain > -3e-3) {
+				return
+			}
+		}
+	}
+	look(-1, movedLeast*v)
+	look(+1, top)
+	return movedShare*best + movedSlack
+}
+
+// place is where (m) the ideal car first reaches the speed of a node, between
+// nodes by straight lines.
+func (a *zoneAcct) place(x float64) float64 {
+	k := max(0, min(int(x), len(a.s)-2))
+	return a.s[k] + (x-float64(k))*(a.s[k+1]-a.s[k])
+}
+
+// shiftLoss is what the shift out of gear index g loses at a node, d metres
+// behind; 0 where it is not known.
+func (a *zoneAcct) shiftLoss(g int, x, d float64) float64 {
+	k := max(0, min(int(x), len(a.s)-2))
+	lo, hi := across(&a.shift[g][k], max(0, d)), across(&a.shift[g][k+1], max(0, d))
+	if lo == 0 {
+		return 0
+	}
+	return lo + (hi-lo)*max(0, min(x-float64(k), 1))
+}
+
+// across reads a row of losses d metres behind.
+func across(row *[nDelay]float32, d float64) float64 {
+	i := nDelay - 2
+	for j := 1; j < nDelay-1; j++ {
+		if d < delays[j] {
+			i = j - 1
+			break
+		}
+	}
+	y := min((d-delays[i])/(delays[i+1]-delays[i]), 1)
+	lo, hi := float64(row[i]), float64(row[i+1])
+	if math.IsInf(hi, 1) {
+		return lo
+	}
+	return lo + (hi-lo)*y
 }
 
 // longestRow is how many shifts in a row the lap tries before a no-shift place.

@@ -36,16 +36,6 @@ type zoneState struct {
 	excess float64   // s, what is known of the loss beyond what the tables of the tightest level charge
 }
 
-// placeSlack (s) is taken off what runs say: they shift at the shift speeds of
-// (8.2), while the lap moves the shifts of its best schedule to where its time
-// does not change with them. Of some 800 sets within 20 ms of the best, on the
-// embedded circuits, none gained more than 0.45 ms by that on a lap of many
-// zones, 0.22 ms where the lap is one zone. Measured, not proved.
-const (
-	placeSlack    = 1e-3
-	placeSlackOne = 3e-4 // where the lap is one zone
-)
-
 func newWalk(a *account) *walk {
 	f := a.f
 	w := &walk{maker: maker{a: a, m: a.memory}, stack: make([]level, f.n), kids: make([]fork, len(a.zones))}
@@ -156,7 +146,7 @@ func (w *walk) excess(z, g, b int) float64 {
 // level.
 func (w *walk) least(g int) float64 {
 	lv := &w.stack[g]
-	return w.a.ideal - placeSlack + lv.step[lv.tight] + w.a.levels[lv.tight].togo[g][lv.choice] + lv.sum
+	return w.a.ideal + lv.step[lv.tight] + w.a.levels[lv.tight].togo[g][lv.choice] + lv.sum
 }
 
 // tighter is the tightest level of budgets that holds at gear g's level: what the
@@ -168,7 +158,7 @@ func (w *walk) tighter(g int, cutoff float64) int {
 		st := &lv.zones[z]
 		return st.excess + st.pre[b] + a.levels[b].zones[z].rest[g][lv.choice]
 	}
-	room := cutoff + placeSlack - a.ideal
+	room := cutoff - a.ideal
 	for z := range lv.zones {
 		room -= alone(z)
 	}
@@ -248,7 +238,7 @@ func (w *walk) childBound(g, i, n, j int, cutoff float64) float64 {
 	b := lv.tight
 	level := a.levels[b]
 	// Cheap first: what is known at this level stays.
-	bound := a.ideal - placeSlack + lv.step[b] + level.step[g][i][n] + level.togo[g+1][j] + lv.sum
+	bound := a.ideal + lv.step[b] + level.step[g][i][n] + level.togo[g+1][j] + lv.sum
 	if bound > cutoff || math.IsInf(bound, 1) {
 		return bound
 	}
@@ -280,7 +270,7 @@ func (w *walk) childBound(g, i, n, j int, cutoff float64) float64 {
 			return bound
 		}
 		b, level = tight, a.levels[tight]
-		at := a.ideal - placeSlack + lv.step[b] + level.step[g][i][n] + level.togo[g+1][j]
+		at := a.ideal + lv.step[b] + level.step[g][i][n] + level.togo[g+1][j]
 		for z := range a.zones {
 			at += w.known(z, g, i, n, j, b)
 		}
@@ -313,7 +303,7 @@ func (w *walk) holds(g, i, n, j, b int, cutoff float64) int {
 	for z := range a.zones {
 		sum += w.alone(z, g, i, n, j, b)
 	}
-	room := cutoff + placeSlack - a.ideal - sum
+	room := cutoff - a.ideal - sum
 	tight := b
 	for c := b + 1; c < len(a.levels); c++ {
 		for z := range a.zones {
@@ -394,7 +384,7 @@ func (w *walk) restBound(g, i, j int) float64 {
 			}
 		}
 	}
-	return best - restSlack - placeSlackOne
+	return best - restSlack - placeSlack
 }
 
 // atOnce is a lower bound of the lap (s), less the slacks, that begins in gear
@@ -419,10 +409,7 @@ func (w *walk) atOnce(g, i int) float64 {
 // total is a lower bound of the lap (s) of a complete set: exact but for the
 // places of its shifts where every zone begins on its limit.
 func (w *walk) total(cutoff float64) float64 {
-	sum := w.a.ideal - placeSlack
-	if len(w.a.zones) == 1 {
-		sum = w.a.ideal - placeSlackOne
-	}
+	sum := w.a.ideal
 	for z, za := range w.a.zones {
 		sum += w.best(z, &w.stack[w.a.f.n-1].zones[z].fork) - za.z.Ideal
 		if sum > cutoff {
