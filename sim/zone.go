@@ -62,6 +62,12 @@ func (g *Gear) LimitSq() float64 { return g.d.uLimit }
 // ShiftSq is the square of the speed (m²/s²) at the limiter less the margin.
 func (g *Gear) ShiftSq() float64 { return g.d.uShift }
 
+// PullSq is the square of the speed (m²/s²) at which a gear turns its pulling rpm.
+func (m *Model) PullSq(g *Gear) float64 {
+	v := m.body.speedAt(m.body.pulling, g.d.perV)
+	return v * v
+}
+
 // CrossSq is the square of the speed (m²/s²) at which the shift from a to the
 // next gear b begins (8.2).
 func (m *Model) CrossSq(a, b *Gear) float64 {

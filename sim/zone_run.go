@@ -151,6 +151,23 @@ func (m *Model) Crosses(t *Trajectory, uShift float64) (at Moment, ok bool) {
 	return Moment{}, false
 }
 
+// Reaches is the first moment at or above v² = u, in a no-shift place too.
+func (m *Model) Reaches(t *Trajectory, u float64) (at Moment, ok bool) {
+	for i := range t.ps {
+		p := &t.ps[i]
+		switch {
+		case p.u1 < u && p.u0 < u:
+			continue
+		case p.u0 >= u:
+			return m.moment(p.s0, p.u0, p.t0), true
+		}
+		s := m.whereOn(p, u)
+		v2, clock := m.readPiece(p, s)
+		return m.moment(s, v2, clock), true
+	}
+	return Moment{}, false
+}
+
 // CrossesAgain is the next moment after s (m) at which a run that has fallen below
 // the shift speed² comes up to it where a shift is allowed.
 func (m *Model) CrossesAgain(t *Trajectory, uShift, s float64) (at Moment, ok bool) {

@@ -84,6 +84,9 @@ func newZoneAcct(m *sim.Model, z sim.Zone, e *sim.Ideal) *zoneAcct {
 	return a
 }
 
+// barStep (m) is how closely the end of a no-shift place is looked for.
+const barStep = 1.0
+
 // lossAt is L at a place d behind S(v).
 func (a *zoneAcct) lossAt(m *sim.Model, e *sim.Ideal, v, s, t, d float64) float64 {
 	if d == 0 {
@@ -242,6 +245,7 @@ type account struct {
 	target  float64    // s, loss of the sets that matter
 	levels  []*budget  // from wide to tight
 	memory  *memory    // of what the zones come to, with these levels
+	ends    []*ends    // by zone: what is still lost from a gear and a state on
 	rest    *restTable // not nil for a lap that is one zone
 }
 
@@ -341,7 +345,9 @@ func (a *zoneAcct) tabulate(f *frame, m *sim.Model, et *engineTable) {
 			rows := make([][nDelay]float32, n-1)
 			top := math.Sqrt(f.gear[g][i].LimitSq())
 			for k := range n - 1 {
-				over := a.nodeV(a.k0+k)+cellV > top // beyond the limiter
+				// Beyond the limiter. The cell in which it lies counts in full, so that
+				// the nodes on both sides stand for a shift inside.
+				over := a.nodeV(a.k0+k) > top
 				for d := range nDelay {
 					if over {
 						rows[k][d] = float32(math.Inf(1))
@@ -360,11 +366,13 @@ func (a *zoneAcct) tabulate(f *frame, m *sim.Model, et *engineTable) {
 }
 
 // cellLoss is what a gear loses over cell k from delays[d] behind: Simpson over
-// the cell for the time 1/a and the way v/a.
+// the cell for the time 1/a and the way v/a; +Inf where it does not climb. From
+// the first node on from which the braking comes before the cell's end it is 0: a
+// car a little less behind may lose hardly anything.
 func (a *zoneAcct) cellLoss(mass float64, force, turn []float64, h *hold, k, d int) float32 {
 	inf := float32(math.Inf(1))
 	if math.IsInf(a.loss[k][d], 1) {
-		return inf
+		return 0
 	}
 	var acc [3]float64
 	for j := range 3 {
@@ -383,14 +391,16 @@ func (a *zoneAcct) cellLoss(mass float64, force, turn []float64, h *hold, k, d i
 	d1 := max(delays[d]+ds-(a.s[k+1]-a.s[k]), 0)
 	l1 := a.at(v1, d1)
 	if math.IsInf(l1, 1) {
-		return inf
+		return 0
 	}
 	// Growth of t + W over the cell.
 	loss := dt - (a.t[k+1] - a.t[k]) + l1 - d1/v1 - a.loss[k][d] + delays[d]/v
 	return float32(max(loss, 0))
 }
 
-// shiftLosses are the losses of the shift out of gear g at every node.
+// shiftLosses are the losses of the shift out of gear g at every node: +Inf in a
+// no-shift place, but with its end where that lies before the next delay; 0 from
+// the first node on that lies in the braking, where a shift costs nothing.
 func (a *zoneAcct) shiftLosses(f *frame, m *sim.Model, g int) ([][nDelay]float32, []float64) {
 	n := len(a.s)
 	out, drop := make([][nDelay]float32, n), make([]float64, n)
@@ -414,14 +424,24 @@ func (a *zoneAcct) shiftLosses(f *frame, m *sim.Model, g int) ([][nDelay]float32
 		drop[k] = v
 		for d := range nDelay {
 			if math.IsInf(a.loss[k][d], 1) {
-				out[k][d] = float32(math.Inf(1))
+				out[k][d] = 0
 				continue
 			}
-			if m.NoShiftAt(a.s[k] + delays[d]) {
-				out[k][d] = float32(math.Inf(1))
-				continue
+			behind, loss0 := delays[d], a.loss[k][d]
+			if m.NoShiftAt(a.s[k] + behind) {
+				for behind < delays[min(d+1, nDelay-1)] && m.NoShiftAt(a.s[k]+behind) {
+					behind += barStep
+				}
+				if m.NoShiftAt(a.s[k] + behind) {
+					out[k][d] = float32(math.Inf(1))
+					continue
+				}
+				if loss0 = a.low(v, behind); math.IsInf(loss0, 1) || m.LimitSq(a.s[k]+behind) < v*v {
+					out[k][d] = 0
+					continue
+				}
 			}
-			s1, u1 := m.Coast(a.s[k]+delays[d], v*v, before, after)
+			s1, u1 := m.Coast(a.s[k]+behind, v*v, before, after)
 			v1 := math.Sqrt(u1)
 			drop[k] = max(0, min(drop[k], v-v1))
 			if s1 >= a.z.End || m.LimitSq(s1) < u1 || v1 <= a.v0 {
@@ -436,7 +456,7 @@ func (a *zoneAcct) shiftLosses(f *frame, m *sim.Model, g int) ([][nDelay]float32
 				continue
 			}
 			// Growth of t + W over the coast.
-			loss := tau + (l1 - tv - d1/v1) - (a.loss[k][d] - a.t[k] - delays[d]/v)
+			loss := tau + (l1 - tv - d1/v1) - (loss0 - a.t[k] - behind/v)
 			out[k][d] = float32(max(loss, 0))
 		}
 	}

@@ -6,5 +6,5 @@ package gearing
 const (
 	boundSets        = 80
 	boundCompletions = 20
-	goodSets         = 40
+	goodSets         = 150
 )

@@ -14,10 +14,11 @@ import (
 // from it, which is made when first asked for; whoever makes it gets the same, so
 // that workers need no lock.
 type chain struct {
-	up   *chain // the gear before; nil = this is the first
-	g, i int    // gear index and candidate
-	held float64
-	cars []car // under way in gear g
+	up    *chain // the gear before; nil = this is the first
+	g, i  int    // gear index and candidate
+	held  float64
+	cars  []car   // under way in gear g
+	least float64 // s, least loss of the zone that goes on from it, whatever follows
 
 	on atomic.Pointer[onward]
 }
@@ -41,8 +42,9 @@ type onward struct {
 
 // mark is a moment of a run.
 type mark struct {
-	lost float64 // s, so far, at least
-	spot spot    // of its speed
+	lost   float64 // s, so far, at least
+	behind float64 // m, behind the ideal car at that speed
+	spot   spot    // of its speed
 }
 
 // memory holds the chains of a lap's zones.
@@ -95,6 +97,7 @@ func (w *maker) root(z, g, i int) *chain {
 	if gear.LimitSq() >= za.z.Start.SpeedSq()*(1-1e-9) {
 		c.cars = append(c.cars, car{from: za.z.Start, atStart: true})
 	}
+	c.least = w.a.ends[z].begun(w.a, z, g, i)
 	p.CompareAndSwap(nil, c)
 	return p.Load()
 }
@@ -166,8 +169,13 @@ func (w *maker) spawn(z int, up *chain, o *onward, i int) *chain {
 	if o.gated {
 		w.rows(c, z)
 	}
+	c.least = c.held - za.z.Ideal
 	for n := range c.cars {
 		c.cars[n].mark = za.mark(a, &c.cars[n].from)
+		c.least = min(c.least, a.ends[z].least(g, i, &c.cars[n].mark))
+	}
+	if o.gated {
+		w.rowMarks(za, up, o.runs, 1, func(m mark) { c.least = min(c.least, a.ends[z].least(g, i, &m)) })
 	}
 	return c
 }
@@ -206,7 +214,7 @@ func (w *maker) onward(z int, c *chain) *onward {
 		o.runs = append(o.runs, run)
 	}
 	if o.gated {
-		w.gateMarks(za, c, o)
+		w.rowMarks(za, c, o.runs, 0, func(m mark) { o.marks = append(o.marks, m) })
 	}
 	if o.closed = o.closed && !o.gated || c.g+1 == f.n; o.closed {
 		o.runs = nil // what matters of them is known
@@ -217,16 +225,15 @@ func (w *maker) onward(z int, c *chain) *onward {
 	return c.on.Load()
 }
 
-// gateMarks adds the moments at which a row of shifts before a no-shift place may
-// leave or pass through the chain's last gear.
-func (w *maker) gateMarks(za *zoneAcct, c *chain, o *onward) {
-	runs, up := o.runs, c
-	for k := range longestRow {
+// rowMarks tells of the moments at which a row of shifts before a no-shift place
+// may leave or pass through a gear, first gears above up, whose runs are given.
+func (w *maker) rowMarks(za *zoneAcct, up *chain, runs []*sim.Trajectory, first int, tell func(mark)) {
+	for k := first; k < longestRow; k++ {
 		for _, run := range runs {
 			for _, gate := range run.Gates() {
 				for n := k + 1; n <= min(longestRow, w.a.f.n-1-up.g); n++ {
 					if at, ok := w.a.m.RowAt(run, gate, up.g, n, k); ok {
-						o.marks = append(o.marks, za.mark(w.a, &at))
+						tell(za.mark(w.a, &at))
 					}
 				}
 			}
@@ -240,10 +247,14 @@ func (w *maker) gateMarks(za *zoneAcct, c *chain, o *onward) {
 
 // mark is what a car has come to at a moment.
 func (a *zoneAcct) mark(lap *account, at *sim.Moment) mark {
-	return mark{
+	m := mark{
 		lost: a.bound(lap.m, lap.e, at.Distance(), at.SpeedSq(), at.Clock()) - a.z.Ideal,
 		spot: a.spotAt(math.Sqrt(at.SpeedSq())),
 	}
+	if len(a.s) >= 2 {
+		m.behind = max(0, at.Distance()-a.place(float64(m.spot.k)+m.spot.f))
+	}
+	return m
 }
 
 // pullsLater says whether a run from the zone's start comes to the pulling rpm of
@@ -328,7 +339,16 @@ func (w *maker) mayGain(za *zoneAcct, up *chain, j int, run *sim.Trajectory, at,
 	if math.IsInf(base, 1) {
 		return movedUnknown
 	}
-	best := 0.0
+	// What the gear loses over a cell beyond the next one.
+	diff := func(k int, d float64) float64 {
+		k = max(0, min(k, len(before)-1))
+		own := across(&before[k], d)
+		if math.IsInf(own, 1) && k > 0 {
+			own = across(&before[k-1], d) // the limiter lies in the cell
+		}
+		return own - across(&behind[k], d+pause)
+	}
+	best, inside := 0.0, 0.0 // inside: what the best place inside a cell may have over its ends
 	look := func(step int, last float64) {
 		gain, y, d := 0.0, x, d0
 		for {
@@ -353,14 +373,25 @@ func (w *maker) mayGain(za *zoneAcct, up *chain, j int, run *sim.Trajectory, at,
 			dn := on.Distance() - za.place(next)
 			k := min(int(min(y, next)), len(za.s)-2)
 			mid := max(0, 0.5*(d+dn))
-			gain += float64(-step) * share * (across(&before[k], mid) - across(&behind[k], mid+pause))
+			cell := diff(k, mid)
+			gain += float64(-step) * share * cell
+			if math.IsInf(gain, 0) || math.IsNaN(gain) {
+				return // one of them does not climb there
+			}
+			bend := max(math.Abs(cell-diff(k-1, mid)), math.Abs(cell-diff(k+1, mid))) / 8
+			if y == x && !math.IsInf(bend, 0) {
+				inside = max(inside, bend)
+			}
 			y, d = next, dn
 			loss := za.shiftLoss(up.g, y, d)
 			if step < 0 && loss == 0 {
 				return // as slow as the zone begins: rather begun in the next gear, without a pause
 			}
-			if g := gain + base - loss; g > best { // not where no shift may begin
+			if g := gain + base - loss; g > best && !a.m.NoShiftAt(on.Distance()) {
 				best = g
+				if !math.IsInf(bend, 0) {
+					inside = max(inside, bend)
+				}
 			}
 			if !(gain > -3e-3) {
 				return
@@ -369,7 +400,7 @@ func (w *maker) mayGain(za *zoneAcct, up *chain, j int, run *sim.Trajectory, at,
 	}
 	look(-1, movedLeast*v)
 	look(+1, top)
-	return movedShare*best + movedSlack
+	return movedShare*best + inside + movedSlack
 }
 
 // place is where (m) the ideal car first reaches the speed of a node, between

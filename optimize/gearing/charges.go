@@ -144,7 +144,7 @@ func (t *zoneTable) pair(a *zoneAcct, g, i, j int) float64 {
 	if t.sum == nil || t.sum[g][i] == nil || t.sum[g+1][j] == nil {
 		return 0
 	}
-	ci, cj, sh, drop := t.sum[g][i], t.sum[g+1][j], t.low[g], a.drop[g]
+	ci, cj, drop := t.sum[g][i], t.sum[g+1][j], a.drop[g]
 	top := len(ci) - 1
 	best := min(0, ci[top]-cj[top])
 	for k := range ci {
@@ -154,9 +154,8 @@ func (t *zoneTable) pair(a *zoneAcct, g, i, j int) float64 {
 		}
 		// A shift that begins in the cell before or after the node; the speed
 		// lost in it is gained a second time in the next gear.
-		low, again := sh[k], 0.0
+		low, again := t.lowAt(g, k), 0.0
 		if k > 0 {
-			low = min(low, sh[k-1])
 			again = cj[k] - cj[k-1]
 			if k < top {
 				again = min(again, cj[k+1]-cj[k])
@@ -198,6 +197,19 @@ func (t *zoneTable) fill(a *zoneAcct, f *frame) {
 			}
 		}
 	}
+}
+
+// lowAt is the least loss of a shift out of gear index g that begins in the cell
+// before a node, or at it.
+func (t *zoneTable) lowAt(g, k int) float64 {
+	sh := t.low[g]
+	switch {
+	case sh == nil:
+		return 0
+	case k == 0:
+		return sh[0]
+	}
+	return min(sh[k-1], sh[k])
 }
 
 // least is the least loss of any chain in the zone alone.
@@ -298,7 +310,7 @@ func (a *account) calibrate(target float64, good []int) {
 	a.target = target
 	if math.IsInf(target, 1) {
 		a.levels = []*budget{a.newBudget(func(int) float64 { return target })}
-		a.memory = newMemory(a)
+		a.prepare()
 		return
 	}
 	least := make([]float64, len(a.zones))
@@ -326,7 +338,7 @@ func (a *account) calibrate(target float64, good []int) {
 		})
 	}
 	a.levels = []*budget{widest}
-	a.memory = newMemory(a)
+	a.prepare()
 	if good == nil {
 		return
 	}

@@ -8,19 +8,22 @@ import "math"
 type walk struct {
 	maker
 	stack []level
-	kids  []fork // of the child looked at, by zone
-	fresh []int  // zones in which it is not made yet
+	kids  []fork      // of the child looked at, by zone
+	fresh []int       // zones in which it is not made yet
+	togo  [][]float64 // scratch of join
+	row   []float64
+	use   []*zoneTable
 }
 
 // level is the state after choosing a gear.
 type level struct {
 	zones   []zoneState
 	choice  int
-	step    []float64 // s, by level of budgets: charges of the pairs chosen
-	settled bool      // tight, sum and the zones' excess are known
-	tight   int       // the tightest level of budgets that holds here
-	sum     float64   // s, the zones' excess together
+	settled bool      // the rest is known
 	over    bool      // no set of interest goes on from here
+	sum     float64   // s, of what the zones have lost and of the charges of the pairs chosen
+	onward  []float64 // s, by follower: least charges of the pair and of what comes after
+	alone   float64   // s, lap in which every zone loses its least
 }
 
 // fork is what a zone has come to.
@@ -32,20 +35,23 @@ type fork struct {
 // zoneState is one zone at a level.
 type zoneState struct {
 	fork
+	tight  int       // the tightest level of budgets that holds for the zone
 	pre    []float64 // s, by level of budgets: charges of the pairs chosen
-	excess float64   // s, what is known of the loss beyond what the tables of the tightest level charge
+	excess float64   // s, what is known of the loss beyond what the tables of that level charge
+	least  float64   // s, least loss of the zone, whatever gears follow
 }
 
 func newWalk(a *account) *walk {
 	f := a.f
-	w := &walk{maker: maker{a: a, m: a.memory}, stack: make([]level, f.n), kids: make([]fork, len(a.zones))}
-	for i := range w.stack {
-		l := &w.stack[i]
+	w := &walk{maker: maker{a: a, m: a.memory}, stack: make([]level, f.n), kids: make([]fork, len(a.zones)), togo: make([][]float64, f.n)}
+	for g := range w.stack {
+		l := &w.stack[g]
 		l.zones = make([]zoneState, len(a.zones))
-		l.step = make([]float64, len(a.levels))
 		for z := range l.zones {
 			l.zones[z].pre = make([]float64, len(a.levels))
 		}
+		w.togo[g] = make([]float64, len(f.cand[g]))
+		l.onward = make([]float64, 0, 64)
 	}
 	return w
 }
@@ -55,75 +61,65 @@ func newWalk(a *account) *walk {
 func (w *walk) enter(g, p, n, i int) {
 	lv := &w.stack[g]
 	lv.settled, lv.choice = false, i
-	if g == 0 {
-		for b := range lv.step {
-			lv.step[b] = 0
-		}
-		for z := range lv.zones {
-			w.start(z, i, &lv.zones[z].fork)
-			for b := range lv.step {
-				lv.zones[z].pre[b] = 0
-			}
-		}
-		return
-	}
-	up := &w.stack[g-1]
-	for b, level := range w.a.levels {
-		lv.step[b] = up.step[b] + level.step[g-1][p][n]
-	}
 	for z := range lv.zones {
-		w.goOn(z, &up.zones[z].fork, g-1, p, n, i, &lv.zones[z].fork)
+		st := &lv.zones[z]
+		if g == 0 {
+			st.tight = 0
+			w.start(z, i, &st.fork)
+			for b := range st.pre {
+				st.pre[b] = 0
+			}
+			continue
+		}
+		up := &w.stack[g-1].zones[z]
+		st.tight = up.tight
+		w.goOn(z, &up.fork, g-1, p, n, i, &st.fork)
 		for b, level := range w.a.levels {
-			lv.zones[z].pre[b] = up.zones[z].pre[b] + level.zones[z].pairs[g-1][p][n]
+			st.pre[b] = up.pre[b] + level.zones[z].pairs[g-1][p][n]
 		}
 	}
 }
 
-// settle makes the runs of gear g's level and finds the tightest level of budgets
-// that holds there for every set of interest, and what the zones have lost beyond
-// its charges. It ends early, with over set, when nothing of interest is left.
+// settle makes the runs of gear g's level, finds the tightest budgets that hold
+// there for every set of interest, and what the zones have lost beyond their
+// charges. It ends early, with over set, when nothing of interest is left.
 func (w *walk) settle(g int, cutoff float64) {
 	lv := &w.stack[g]
-	lv.settled, lv.over, lv.tight, lv.sum = true, false, 0, 0
-	if g > 0 && w.stack[g-1].settled {
-		lv.tight = w.stack[g-1].tight
+	lv.settled, lv.over = true, true
+	for z := range lv.zones {
+		w.measure(z, g)
 	}
-	b := lv.tight
-	w.fresh = w.fresh[:0]
+	if w.narrow(g, cutoff) {
+		return
+	}
 	for z := range lv.zones {
 		st := &lv.zones[z]
-		st.excess = w.excess(z, g, b)
-		lv.sum += st.excess
-		if !st.driven() {
-			w.fresh = append(w.fresh, z)
+		if st.driven() {
+			continue
 		}
-	}
-	for _, z := range w.fresh {
-		if lv.over = w.least(g) > cutoff; lv.over {
-			return
-		}
-		st := &lv.zones[z]
 		for _, c := range st.at {
 			w.onward(z, c)
 		}
-		more := w.excess(z, g, b)
-		lv.sum += more - st.excess
-		st.excess = more
-	}
-	for {
-		if lv.over = w.least(g) > cutoff; lv.over {
+		before := st.excess
+		w.measure(z, g)
+		if st.excess > before && w.narrow(g, cutoff) {
 			return
 		}
-		lv.tight = w.tighter(g, cutoff)
-		if lv.tight == b {
-			return
-		}
-		b, lv.sum = lv.tight, 0
-		for z := range lv.zones {
-			lv.zones[z].excess = w.excess(z, g, b)
-			lv.sum += lv.zones[z].excess
-		}
 	}
+	lv.over = w.join(g) > cutoff
+	lv.alone = w.a.ideal
+	for z := range lv.zones {
+		lv.alone += lv.zones[z].least
+	}
+}
+
+// least is the least loss of zone z when gear g's candidate i is the last chosen.
+func (w *walk) least(fk *fork, z, g, i int) float64 {
+	best := w.a.ends[z].later[g][i]
+	for _, c := range fk.at {
+		best = min(best, c.least)
+	}
+	return best
 }
 
 // driven says whether the zone's runs are made.
@@ -136,40 +132,140 @@ func (f *fork) driven() bool {
 	return true
 }
 
-// excess is what zone z has lost beyond its charges at gear g's level.
-func (w *walk) excess(z, g, b int) float64 {
+// table is zone z's table at gear g's level.
+func (w *walk) table(z, g int) *zoneTable {
+	return w.a.levels[w.stack[g].zones[z].tight].zones[z]
+}
+
+// measure finds the excess of zone z at gear g's level.
+func (w *walk) measure(z, g int) {
 	st := &w.stack[g].zones[z]
-	return max(0, w.over(&st.fork, z, w.a.levels[b].zones[z], g, w.stack[g].choice)-st.pre[b])
+	i := w.stack[g].choice
+	st.excess = max(0, w.over(&st.fork, z, w.table(z, g), g, i)-st.pre[st.tight])
+	st.least = w.least(&st.fork, z, g, i)
 }
 
-// least is a lower bound of the lap (s) of every set that goes on from gear g's
-// level.
-func (w *walk) least(g int) float64 {
-	lv := &w.stack[g]
-	return w.a.ideal + lv.step[lv.tight] + w.a.levels[lv.tight].togo[g][lv.choice] + lv.sum
+// alone is the least loss of zone z at gear g's level, whatever gears follow.
+func (w *walk) alone(z, g int) float64 {
+	st := &w.stack[g].zones[z]
+	return max(st.least, st.pre[st.tight]+st.excess+w.table(z, g).rest[g][w.stack[g].choice])
 }
 
-// tighter is the tightest level of budgets that holds at gear g's level: what the
-// other zones lose at least, each taken alone, leaves a zone no more.
-func (w *walk) tighter(g int, cutoff float64) int {
+// narrow takes the tightest budgets that hold at gear g's level: what the other
+// zones lose at least, each taken alone, leaves a zone no more. It says whether
+// that leaves no set of interest.
+func (w *walk) narrow(g int, cutoff float64) bool {
 	a, lv := w.a, &w.stack[g]
-	b := lv.tight
-	alone := func(z int) float64 {
-		st := &lv.zones[z]
-		return st.excess + st.pre[b] + a.levels[b].zones[z].rest[g][lv.choice]
-	}
-	room := cutoff - a.ideal
-	for z := range lv.zones {
-		room -= alone(z)
-	}
-	for c := b + 1; c < len(a.levels); c++ {
+	for again := true; again; {
+		again = false
+		room := cutoff - a.ideal
 		for z := range lv.zones {
-			if room+alone(z) > a.levels[c].zones[z].limit {
-				return c - 1
+			room -= w.alone(z, g)
+		}
+		if room < 0 {
+			return true
+		}
+		for z := range lv.zones {
+			st := &lv.zones[z]
+			was, most := st.tight, room+w.alone(z, g)
+			for st.tight+1 < len(a.levels) && most <= a.levels[st.tight+1].zones[z].limit {
+				st.tight++
+			}
+			if st.tight != was {
+				w.measure(z, g)
+				again = true
 			}
 		}
 	}
-	return len(a.levels) - 1
+	return false
+}
+
+// join is a lower bound of the lap (s) of every set that goes on from gear g's
+// level: all zones use one chain. It fills in sum and onward.
+func (w *walk) join(g int) float64 {
+	lv := &w.stack[g]
+	lv.sum = w.a.ideal
+	for z := range lv.zones {
+		st := &lv.zones[z]
+		lv.sum += st.pre[st.tight] + st.excess
+	}
+	lv.onward = w.chains(g, lv.onward[:0])
+	best := math.Inf(1)
+	for _, c := range lv.onward {
+		best = min(best, c)
+	}
+	return lv.sum + best
+}
+
+// chains is, by follower, the least charge of what follows in all zones together.
+func (w *walk) chains(g int, each []float64) []float64 {
+	f := w.a.f
+	for h := g + 1; h < f.n; h++ {
+		for i := range w.togo[h] {
+			w.togo[h][i] = math.Inf(1)
+		}
+	}
+	w.use = w.use[:0]
+	for z := range w.a.zones {
+		w.use = append(w.use, w.table(z, g))
+	}
+	// Which candidates may follow, gear by gear; then back from the last.
+	w.reach(g)
+	for h := f.n - 1; h > g; h-- {
+		for i := range w.togo[h] {
+			if !math.IsInf(w.togo[h][i], 1) {
+				w.togo[h][i] = w.leastOn(h, i)
+			}
+		}
+	}
+	return w.charges(g, w.stack[g].choice, each)
+}
+
+// reach marks the candidates that may stand in a set that goes on from gear g's
+// level, with 0 in togo.
+func (w *walk) reach(g int) {
+	f := w.a.f
+	for h := g; h < f.n-1; h++ {
+		for i := range w.togo[h] {
+			if h == g && i != w.stack[g].choice || h > g && math.IsInf(w.togo[h][i], 1) {
+				continue
+			}
+			for _, j := range f.next[h][i] {
+				w.togo[h+1][j] = 0
+			}
+		}
+	}
+}
+
+// leastOn is the least charge of what follows candidate i of gear h.
+func (w *walk) leastOn(h, i int) float64 {
+	if h == w.a.f.n-1 {
+		sum := 0.0
+		for _, t := range w.use {
+			sum += t.end(h, i)
+		}
+		return sum
+	}
+	w.row = w.charges(h, i, w.row[:0])
+	best := math.Inf(1)
+	for _, c := range w.row {
+		best = min(best, c)
+	}
+	return best
+}
+
+// charges appends, by follower of candidate i of gear h, the charge of the pair
+// and the least of what comes after.
+func (w *walk) charges(h, i int, each []float64) []float64 {
+	for _, j := range w.a.f.next[h][i] {
+		each = append(each, w.togo[h+1][j])
+	}
+	for _, t := range w.use {
+		for n, c := range t.pairs[h][i] {
+			each[n] += c
+		}
+	}
+	return each
 }
 
 // start is a zone's fork for first gear's candidate i.
@@ -235,91 +331,35 @@ func (w *walk) childBound(g, i, n, j int, cutoff float64) float64 {
 	if lv.over {
 		return math.Inf(1)
 	}
-	b := lv.tight
-	level := a.levels[b]
-	// Cheap first: what is known at this level stays.
-	bound := a.ideal + lv.step[b] + level.step[g][i][n] + level.togo[g+1][j] + lv.sum
-	if bound > cutoff || math.IsInf(bound, 1) {
-		return bound
+	// What is known at this level stays: of the zones together, and of each alone.
+	bound, alone := lv.sum+lv.onward[n], lv.alone
+	if max(bound, alone) > cutoff {
+		return max(bound, alone)
+	}
+	add := func(z int) bool {
+		st, kid := &lv.zones[z], &w.kids[z]
+		w.goOn(z, &st.fork, g, i, n, j, kid)
+		t := w.table(z, g)
+		over := w.over(kid, z, t, g+1, j) - st.pre[st.tight] - t.pairs[g][i][n]
+		bound += max(0, over-st.excess)
+		alone += max(0, w.least(kid, z, g+1, j)-st.least)
+		return max(bound, alone) > cutoff
 	}
 	// What costs nothing first.
 	w.fresh = w.fresh[:0]
-	add := func(z int) bool {
-		st := &lv.zones[z]
-		w.goOn(z, &st.fork, g, i, n, j, &w.kids[z])
-		over := w.over(&w.kids[z], z, level.zones[z], g+1, j) - st.pre[b] - level.zones[z].pairs[g][i][n]
-		bound += max(0, over-st.excess)
-		return bound > cutoff
-	}
 	for z := range a.zones {
 		if !w.isMade(&lv.zones[z].fork, n) {
 			w.fresh = append(w.fresh, z)
 		} else if add(z) {
-			return bound
+			return max(bound, alone)
 		}
 	}
 	for _, z := range w.fresh {
 		if add(z) {
-			return bound
+			return max(bound, alone)
 		}
 	}
-	// With what is known now, do the budgets of a tighter level hold?
-	for {
-		tight := w.holds(g, i, n, j, b, cutoff)
-		if tight == b {
-			return bound
-		}
-		b, level = tight, a.levels[tight]
-		at := a.ideal + lv.step[b] + level.step[g][i][n] + level.togo[g+1][j]
-		for z := range a.zones {
-			at += w.known(z, g, i, n, j, b)
-		}
-		if bound = max(bound, at); bound > cutoff {
-			return bound
-		}
-	}
-}
-
-// known is the excess of a zone of the child looked at over its charges.
-func (w *walk) known(z, g, i, n, j, b int) float64 {
-	st := &w.stack[g].zones[z]
-	t := w.a.levels[b].zones[z]
-	over := w.over(&w.kids[z], z, t, g+1, j) - st.pre[b] - t.pairs[g][i][n]
-	if b == w.stack[g].tight {
-		return max(over, st.excess)
-	}
-	return max(0, over)
-}
-
-// holds is the tightest level whose budgets hold for every set of interest that
-// goes on from the child looked at: what the other zones lose at least, each
-// taken alone, leaves a zone no more.
-func (w *walk) holds(g, i, n, j, b int, cutoff float64) int {
-	a := w.a
-	if b+1 >= len(a.levels) {
-		return b
-	}
-	sum := 0.0
-	for z := range a.zones {
-		sum += w.alone(z, g, i, n, j, b)
-	}
-	room := cutoff - a.ideal - sum
-	tight := b
-	for c := b + 1; c < len(a.levels); c++ {
-		for z := range a.zones {
-			if room+w.alone(z, g, i, n, j, b) > a.levels[c].zones[z].limit {
-				return tight
-			}
-		}
-		tight = c
-	}
-	return tight
-}
-
-// alone is the least loss of one zone of the child, whatever gears follow.
-func (w *walk) alone(z, g, i, n, j, b int) float64 {
-	t := w.a.levels[b].zones[z]
-	return w.stack[g].zones[z].pre[b] + t.pairs[g][i][n] + t.rest[g+1][j] + w.known(z, g, i, n, j, b)
+	return max(bound, alone)
 }
 
 // losses are what a set loses in each zone (s).

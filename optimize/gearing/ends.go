@@ -1,0 +1,310 @@
+package gearing
+
+import (
+	"math"
+
+	"layshaft/sim"
+)
+
+// ends is what a car still loses in a zone, at least, that is in a gear at some
+// speed, some way behind the ideal car, whatever gears follow. Loss still to come
+// hardly depends on the way behind, so a few runs in each gear tell it at all
+// speeds: from the last gear down, each with the best that may follow it. Between
+// two runs the lesser serves, less endsShare of it and endsSlack.
+//
+// What a zone loses alone is exact where the charges of charges.go lie some
+// tenths below; but each zone may take followers of its own.
+type ends struct {
+	za     *zoneAcct
+	limit  float64     // s, loss from which on a run is given up
+	curves [][][]curve // [g][i]
+	lowest [][]float64 // [g][i]: m/s, least speed at which the gear may be entered
+	later  [][]float64 // [g][i]: s, least loss of a zone that begins in a gear after gear g's candidate i
+}
+
+// curve is one run: by node from k0 on how far behind it is (m), what it has lost
+// (s), and the least that it loses in all when the gear is not left before (s).
+type curve struct {
+	k0      int
+	behind  []float64
+	lost    []float64
+	all     []float64
+	atStart bool // begun with the zone
+}
+
+const (
+	endsShare = 0.01
+	endsSlack = 1e-4 // s
+)
+
+// curveDelays (read-only) are how far behind (m) the runs begin.
+var curveDelays = [...]float64{0, 2, 5, 10, 18, 30, 50, 85, 140, 230}
+
+// curveEvery is how many nodes apart the runs begin.
+const curveEvery = 16
+
+// enteredLeast is the share of the least shift speed into a gear below which it is
+// entered only at its pulling rpm or above.
+const enteredLeast = 0.82
+
+// prepare makes what the tree asks of the widest budgets.
+func (a *account) prepare() {
+	a.memory = newMemory(a)
+	a.ends = make([]*ends, len(a.zones))
+	for z := range a.zones {
+		a.ends[z] = &ends{za: a.zones[z], limit: a.levels[0].zones[z].limit}
+	}
+	f := a.f
+	reach := f.reachable()
+	type job struct{ z, i int }
+	for g := f.n - 1; g >= 0; g-- {
+		var jobs []job
+		for z, e := range a.ends {
+			if e.curves == nil {
+				e.curves, e.later, e.lowest = make([][][]curve, f.n), make([][]float64, f.n), make([][]float64, f.n)
+			}
+			e.curves[g] = make([][]curve, len(f.cand[g]))
+			e.later[g], e.lowest[g] = make([]float64, len(f.cand[g])), make([]float64, len(f.cand[g]))
+			for i := range f.cand[g] {
+				e.later[g][i] = math.Inf(1)
+				if reach[g][i] {
+					jobs = append(jobs, job{z, i})
+				}
+			}
+		}
+		scratch := make(chan *sim.Trajectory, a.workers)
+		for range max(a.workers, 1) {
+			scratch <- &sim.Trajectory{}
+		}
+		parallel(a.workers, len(jobs), func(n int) {
+			t := <-scratch
+			a.ends[jobs[n].z].fill(a, jobs[n].z, g, jobs[n].i, t)
+			scratch <- t
+		})
+	}
+}
+
+// fill makes the curves of gear g's candidate i and what may be begun in after it.
+func (e *ends) fill(a *account, z, g, i int, t *sim.Trajectory) {
+	f, za := a.f, e.za
+	if g+1 < f.n {
+		for _, j := range f.next[g][i] {
+			e.later[g][i] = min(e.later[g][i], e.later[g+1][j], e.begun(a, z, g+1, int(j)))
+		}
+	}
+	if len(za.s) < 2 {
+		return
+	}
+	gear := a.gearOf(g, i)
+	if a.memory.pulls[z][g][i] && gear.LimitSq() >= za.z.Start.SpeedSq()*(1-1e-9) {
+		c := e.run(a, g, i, &gear, za.z.Start, t)
+		c.atStart = true
+		e.curves[g][i] = append(e.curves[g][i], c)
+	}
+	if g == 0 {
+		return
+	}
+	low := math.Inf(1)
+	for p := range f.cand[g-1] {
+		if u := f.cross[g-1][p][i]; !math.IsNaN(u) {
+			low = min(low, math.Sqrt(u))
+		}
+	}
+	low = min(enteredLeast*low, math.Sqrt(a.m.PullSq(&gear)))
+	e.lowest[g][i] = low
+	k := za.spotAt(max(low, za.v0)).k
+	if low > za.v1 {
+		return
+	}
+	for ; k < len(za.s); k += curveEvery {
+		vk := za.nodeV(za.k0 + k)
+		if vk*vk > gear.LimitSq() {
+			break
+		}
+		next := za.nodeV(za.k0 + min(k+curveEvery, len(za.s)-1))
+		for _, behind := range curveDelays {
+			s := za.s[k] + behind
+			if s >= za.z.End {
+				break
+			}
+			if e.near(g, i, k, behind) || a.m.LimitSq(s) < vk*vk*(1-1e-4) {
+				continue
+			}
+			at := a.m.MomentAt(s, vk*vk)
+			at.Sooner(-(za.t[k] + behind/vk))
+			e.curves[g][i] = append(e.curves[g][i], e.run(a, g, i, &gear, at, t))
+			if za.low(next, behind) > e.limit {
+				break // as far behind as matters where the next ones begin
+			}
+		}
+	}
+}
+
+// near says whether a curve of a gear passes a node about so far behind (m).
+func (e *ends) near(g, i, k int, behind float64) bool {
+	for n := range e.curves[g][i] {
+		c := &e.curves[g][i][n]
+		if x := k - c.k0; x >= 0 && x < len(c.lost) && math.Abs(c.behind[x]-behind) <= 1+0.25*behind {
+			return true
+		}
+	}
+	return false
+}
+
+// run makes a curve from a moment whose clock is that of a car that has lost no
+// more than it must.
+func (e *ends) run(a *account, g, i int, gear *sim.Gear, from sim.Moment, t *sim.Trajectory) curve {
+	f, za := a.f, e.za
+	down := 0.0
+	if g > 0 {
+		down = a.downTo(g, i)
+	}
+	a.m.Run(t, from, gear, &za.z, a.e, f.most[g][i], down, nil)
+	total := t.Held()
+	for _, at := range t.Slows() {
+		if at.Distance() < za.z.End {
+			total = min(total, za.bound(a.m, a.e, at.Distance(), at.SpeedSq(), at.Clock()))
+		}
+	}
+	total -= za.z.Ideal // loss at the end
+	v := math.Sqrt(from.SpeedSq())
+	c := curve{}
+	if v > za.nodeV(za.k0)+1e-9 {
+		c.k0 = int(math.Ceil(v/cellV-1e-9)) - za.k0
+	}
+	for k := c.k0; k < len(za.s); k++ {
+		vk := za.nodeV(za.k0 + k)
+		at, ok := a.m.Reaches(t, vk*vk)
+		if !ok {
+			break
+		}
+		c.behind = append(c.behind, at.Distance()-za.s[k])
+		c.lost = append(c.lost, za.mark(a, &at).lost)
+	}
+	// The best that may follow, shifted at any node from there on.
+	c.all = make([]float64, len(c.lost)+1)
+	for n := range c.all {
+		c.all[n] = total
+	}
+	if g+1 < f.n && za.shift[g] != nil {
+		freed, out := false, 0.0
+		for n := range c.behind {
+			k, d := c.k0+n, max(c.behind[n], 0)
+			vk := za.nodeV(za.k0 + k)
+			if a.m.NoShiftAt(za.s[k] + d) {
+				if !freed {
+					// Out of a no-shift place at whatever speed it has come to.
+					out = math.Inf(1)
+					if at, ok := a.m.Crosses(t, vk*vk); ok {
+						out = e.freed(a, g, i, gear, at)
+					}
+					freed = true
+				}
+				c.all[n] = min(c.all[n], out)
+				continue
+			}
+			freed = false
+			s1, u1 := a.m.Coast(za.s[k]+d, vk*vk, gear, gear)
+			v1 := math.Sqrt(u1)
+			loss := across(&za.shift[g][k], d)
+			if math.IsInf(loss, 1) {
+				continue
+			}
+			sp := za.spotAt(v1)
+			d1 := max(0, s1-za.place(float64(sp.k)+sp.f))
+			least := math.Inf(1)
+			for _, j := range f.next[g][i] {
+				if least == 0 {
+					break
+				}
+				if s1 >= za.z.End {
+					least = 0
+				} else if v1 >= e.lowest[g+1][j] {
+					least = min(least, e.still(g+1, int(j), sp, d1))
+				}
+			}
+			c.all[n] = min(c.all[n], c.lost[n]+loss+least)
+		}
+	}
+	for n := len(c.lost) - 1; n >= 0; n-- {
+		c.all[n] = min(c.all[n], c.all[n+1])
+	}
+	return c
+}
+
+// freed is the least loss of the zone with a shift out of gear g's candidate i at
+// a moment.
+func (e *ends) freed(a *account, g, i int, gear *sim.Gear, at sim.Moment) float64 {
+	za := e.za
+	after, ok := a.m.After(at, gear, gear, &za.z)
+	if !ok {
+		return za.mark(a, &at).lost
+	}
+	m := za.mark(a, &after)
+	least := math.Inf(1)
+	for _, j := range a.f.next[g][i] {
+		if math.Sqrt(after.SpeedSq()) >= e.lowest[g+1][j] {
+			least = min(least, e.least(g+1, int(j), &m))
+		}
+	}
+	return least
+}
+
+// still is what is lost yet in gear g's candidate i, or in gears after it, from a
+// spot on, d metres behind; +Inf where a car has lost more than matters.
+func (e *ends) still(g, i int, at spot, d float64) float64 {
+	k := at.k
+	less, more := math.Inf(1), math.Inf(1) // of the curve next behind, and next ahead
+	dl, dm := math.Inf(-1), math.Inf(1)
+	for n := range e.curves[g][i] {
+		c := &e.curves[g][i][n]
+		x := k - c.k0
+		if x < 0 || x >= len(c.lost) {
+			continue
+		}
+		lost, b := c.lost[x], c.behind[x]
+		if x+1 < len(c.lost) {
+			lost += at.f * (c.lost[x+1] - lost)
+			b += at.f * (c.behind[x+1] - b)
+		} else if at.f > 0 {
+			lost = c.all[x] // it does not come through the cell
+		}
+		to := c.all[x] - lost
+		if b <= d && b > dl {
+			dl, less = b, to
+		}
+		if b >= d && b < dm {
+			dm, more = b, to
+		}
+	}
+	to := min(less, more)
+	if math.IsInf(dm, 1) {
+		if za := e.za; za.low(za.nodeV(za.k0+k)+at.f*cellV, d) > e.limit {
+			return dm // of no interest
+		}
+		return 0 // further behind than any of them
+	}
+	return max(0, to*(1-endsShare)-endsSlack)
+}
+
+// begun is the least loss of zone z begun in gear g's candidate i; +Inf where it
+// may not be.
+func (e *ends) begun(a *account, z, g, i int) float64 {
+	if !a.memory.pulls[z][g][i] {
+		return math.Inf(1)
+	}
+	if len(e.curves[g][i]) > 0 {
+		if c := &e.curves[g][i][0]; c.atStart {
+			return max(0, c.all[0]*(1-endsShare)-endsSlack)
+		}
+	}
+	if len(e.za.s) < 2 {
+		return 0
+	}
+	return math.Inf(1) // it over-revs there
+}
+
+// least is the least loss of the zone for a car at a mark in gear g's candidate i.
+func (e *ends) least(g, i int, m *mark) float64 {
+	return m.lost + e.still(g, i, m.spot, m.behind)
+}
