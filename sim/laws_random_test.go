@@ -1,7 +1,9 @@
 package sim
 
 import (
+	"flag"
 	"math"
+	"os"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -10,6 +12,20 @@ import (
 	"layshaft/cars"
 	"layshaft/tracks"
 )
+
+// TestMain draws the same cars and tracks every time, so that a run today and one
+// next year mean the same. To look further, give -rapid.seed and -rapid.checks.
+func TestMain(m *testing.M) {
+	flag.Parse()
+	given := false
+	flag.Visit(func(f *flag.Flag) { given = given || f.Name == "rapid.seed" || f.Name == "rapid.checks" })
+	if !given {
+		if err := flag.Set("rapid.seed", "20261125"); err != nil {
+			panic(err)
+		}
+	}
+	os.Exit(m.Run())
+}
 
 // A day out is a car, a track, the weather and a set, all drawn.
 type dayOut struct {
@@ -89,12 +105,14 @@ func TestRandomMirrored(t *testing.T) {
 }
 
 // The start moved, with everything that is tied to distance. In still air: a
-// drawn track does not close, and its headings count from its start.
+// drawn track does not close, and its headings count from its start. Not where
+// nothing resets the speed: there a set can have several laps that repeat
+// themselves, and which of those with shifts is found depends on the start.
 func TestRandomStartMoved(t *testing.T) {
 	bothWays(t, func(t *rapid.T, o dayOut, _ *Lap) {
 		o.cond.WindSpeed = 0
 		lap, ok := o.lap(t)
-		if !ok {
+		if !ok || lap.Periodic {
 			return
 		}
 		o.track = o.track.Shifted(rapid.Float64Range(0.01, 0.99).Draw(t, "share") * o.track.Length)
