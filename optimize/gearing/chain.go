@@ -97,7 +97,7 @@ func (w *maker) root(z, g, i int) *chain {
 	if gear.LimitSq() >= za.z.Start.SpeedSq()*(1-1e-9) {
 		c.cars = append(c.cars, car{from: za.z.Start, atStart: true})
 	}
-	c.least = w.a.ends[z].begun(w.a, z, g, i)
+	c.least = w.a.ends[z].begins[g][i]
 	p.CompareAndSwap(nil, c)
 	return p.Load()
 }
@@ -432,8 +432,8 @@ func across(row *[nDelay]float32, d float64) float64 {
 	}
 	y := min((d-delays[i])/(delays[i+1]-delays[i]), 1)
 	lo, hi := float64(row[i]), float64(row[i+1])
-	if math.IsInf(hi, 1) {
-		return lo
+	if math.IsInf(hi, 1) || math.IsInf(lo, 1) {
+		return min(lo, hi)
 	}
 	return lo + (hi-lo)*y
 }

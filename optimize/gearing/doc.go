@@ -26,27 +26,37 @@
 // is faster, so beginning the next zone at that speed is never a loss.
 //
 // Prefix. The gears chosen so far are driven zone by zone with the functions of
-// the lap itself (walk.go), in all the ways that the lap tries: begun in any
+// the lap itself (chain.go), in all the ways that the lap tries: begun in any
 // gear, shifted when due, held, shifted in a row before a no-shift place, or as
 // soon as the next gear pulls. At the shift into the next gear, t + W is a lower
 // bound of the zone. A shift down on the way is handed to the ideal car after
-// its pause; so is a car that comes upon the limit.
+// its pause; so is a car that comes upon the limit. What a zone comes to depends
+// on the gears from its first on, up to one that is never left, and on nothing
+// else; so it is made once and shared by all prefixes and workers.
 //
-// Gears to come. Running in a gear through a cell of speeds a car loses the
-// growth of t + W, tabulated over how far it is behind the ideal one
-// (account.go); so does a pause for a shift. The least over all that a car of
-// interest can be behind is charged: a car that has lost no more than the zone's
-// budget (charges.go). A car need not come through all cells; none is charged
-// more than a car loses that stays below it. Where the shift of a chain lies is
-// free: the charge of a pair of neighbours is the least over all places, and
-// the sum over a chain telescopes, so the least chain over all zones together is
-// a backward dynamic programme over pairs.
+// Gears to come, of each zone alone. A car in a gear at some speed, some way
+// behind the ideal car, still loses at least what runs in that gear tell that
+// pass there (ends.go), each with the best that may follow it: a programme from
+// the last gear down. What is still lost hardly depends on the way behind, so
+// the lesser of the two runs next to a car serves.
+//
+// Gears to come, of all zones together. Running in a gear through a cell of
+// speeds a car loses the growth of t + W, tabulated over how far it is behind the
+// ideal one (account.go); so does a pause for a shift. The least over all that a
+// car of interest can be behind is charged: a car that has lost no more than the
+// zone's budget (charges.go). A car need not come through all cells; none is
+// charged more than a car loses that stays below it. Where the shift of a chain
+// lies is free: the charge of a pair of neighbours is the least over all places,
+// and the sum over a chain telescopes, so the least chain over all zones together
+// is a backward dynamic programme over pairs. The greater of the two bounds counts.
 //
 // Budgets. The bound is promised to sets that lose no more than the best known,
 // and the gap: of such a set a zone loses at most what the others leave. Small
 // budgets mean high charges. Tables are made for several levels of budgets; a
 // level is used at a node of the tree where what is known of the zones there
 // leaves each of them no more.
+//
+// Each zone takes the tightest level that holds for it.
 //
 // Joining both. What a prefix has lost beyond what the tables charge for the
 // speeds it has come through is added to the chain's charges.
@@ -62,12 +72,15 @@
 //
 // Places of shifts. Runs of a prefix shift at the shift speed of (8.2); the lap
 // then moves its shifts a little to where its time does not change with them.
-// placeSlack is taken off for that. It was measured, not proved.
+// What that may gain is bounded from the tables, shift by shift, and taken off
+// the clock (mayGain). The one-zone table takes off a measured placeSlack.
 //
 // Sampling. Tables are read between nodes; what that can be off is measured
 // when they are made and doubled (L), or covered by keepShare and restSlack.
 // These margins are argued from smoothness, not proved; three things watch
 // over them: the search stops with optimize.ErrBound when a score lies below
-// its bound, TestBound tries the bound on random partial sets of the full
-// stock, TestSearchEqualsOracle compares with a list of all sets.
+// its bound; TestBoundOfGoodSets goes down to sets near the best, each with its
+// own score as cutoff, where a bound that is a little too high shows, and
+// TestBound to random partial sets of the full stock; TestSearchEqualsOracle
+// compares with a list of all sets.
 package gearing

@@ -1,7 +1,9 @@
 package gearing
 
 import (
+	"cmp"
 	"math"
+	"slices"
 
 	"layshaft/sim"
 )
@@ -16,10 +18,12 @@ import (
 // tenths below; but each zone may take followers of its own.
 type ends struct {
 	za     *zoneAcct
-	limit  float64     // s, loss from which on a run is given up
-	curves [][][]curve // [g][i]
-	lowest [][]float64 // [g][i]: m/s, least speed at which the gear may be entered
-	later  [][]float64 // [g][i]: s, least loss of a zone that begins in a gear after gear g's candidate i
+	limit  float64       // s, loss from which on a run is given up
+	curves [][][]curve   // [g][i]; only while they are made
+	points [][][][]point // [g][i][node]: the curves, the least behind first
+	begins [][]float64   // [g][i]: s, least loss of the zone begun in the gear; +Inf where it may not be
+	lowest [][]float64   // [g][i]: m/s, least speed at which the gear may be entered
+	later  [][]float64   // [g][i]: s, least loss of a zone that begins in a gear after gear g's candidate i
 }
 
 // curve is one run: by node from k0 on how far behind it is (m), what it has lost
@@ -30,6 +34,15 @@ type curve struct {
 	lost    []float64
 	all     []float64
 	atStart bool // begun with the zone
+}
+
+// point is a curve in the cell after a node: at the node, and by how much more at
+// its end.
+type point struct {
+	behind, more float64 // m
+	lost, growth float64 // s
+	all          float64 // s
+	bend         float64 // s, by how much lost may be off between the nodes
 }
 
 const (
@@ -61,12 +74,14 @@ func (a *account) prepare() {
 		var jobs []job
 		for z, e := range a.ends {
 			if e.curves == nil {
-				e.curves, e.later, e.lowest = make([][][]curve, f.n), make([][]float64, f.n), make([][]float64, f.n)
+				e.curves, e.points = make([][][]curve, f.n), make([][][][]point, f.n)
+				e.later, e.lowest, e.begins = make([][]float64, f.n), make([][]float64, f.n), make([][]float64, f.n)
 			}
-			e.curves[g] = make([][]curve, len(f.cand[g]))
+			e.curves[g], e.points[g] = make([][]curve, len(f.cand[g])), make([][][]point, len(f.cand[g]))
+			e.begins[g] = make([]float64, len(f.cand[g]))
 			e.later[g], e.lowest[g] = make([]float64, len(f.cand[g])), make([]float64, len(f.cand[g]))
 			for i := range f.cand[g] {
-				e.later[g][i] = math.Inf(1)
+				e.later[g][i], e.begins[g][i] = math.Inf(1), math.Inf(1)
 				if reach[g][i] {
 					jobs = append(jobs, job{z, i})
 				}
@@ -89,16 +104,22 @@ func (e *ends) fill(a *account, z, g, i int, t *sim.Trajectory) {
 	f, za := a.f, e.za
 	if g+1 < f.n {
 		for _, j := range f.next[g][i] {
-			e.later[g][i] = min(e.later[g][i], e.later[g+1][j], e.begun(a, z, g+1, int(j)))
+			e.later[g][i] = min(e.later[g][i], e.later[g+1][j], e.begins[g+1][j])
 		}
 	}
+	pulls := a.memory.pulls[z][g][i]
 	if len(za.s) < 2 {
+		if pulls {
+			e.begins[g][i] = 0
+		}
 		return
 	}
+	defer e.sort(g, i)
 	gear := a.gearOf(g, i)
-	if a.memory.pulls[z][g][i] && gear.LimitSq() >= za.z.Start.SpeedSq()*(1-1e-9) {
+	if pulls && gear.LimitSq() >= za.z.Start.SpeedSq()*(1-1e-9) {
 		c := e.run(a, g, i, &gear, za.z.Start, t)
 		c.atStart = true
+		e.begins[g][i] = max(0, c.all[0]*(1-endsShare)-endsSlack)
 		e.curves[g][i] = append(e.curves[g][i], c)
 	}
 	if g == 0 {
@@ -188,7 +209,11 @@ func (e *ends) run(a *account, g, i int, gear *sim.Gear, from sim.Moment, t *sim
 	}
 	if g+1 < f.n && za.shift[g] != nil {
 		freed, out := false, 0.0
-		for n := range c.behind {
+		stride := 2
+		if len(t.Gates()) > 0 {
+			stride = 1
+		}
+		for n := 0; n < len(c.behind); n += stride {
 			k, d := c.k0+n, max(c.behind[n], 0)
 			vk := za.nodeV(za.k0 + k)
 			if a.m.NoShiftAt(za.s[k] + d) {
@@ -250,58 +275,65 @@ func (e *ends) freed(a *account, g, i int, gear *sim.Gear, at sim.Moment) float6
 	return least
 }
 
+// sort turns the curves of gear g's candidate i into points.
+func (e *ends) sort(g, i int) {
+	list := e.curves[g][i]
+	e.curves[g][i] = nil
+	if len(list) == 0 {
+		return
+	}
+	nodes := make([][]point, len(e.za.s))
+	for n := range list {
+		c := &list[n]
+		for x := range c.lost {
+			p := point{behind: c.behind[x], lost: c.lost[x], all: c.all[x], growth: math.Inf(1)}
+			if x+1 < len(c.lost) {
+				p.more, p.growth = c.behind[x+1]-p.behind, c.lost[x+1]-p.lost
+				// Where the ideal car changes gear its losses bend inside a cell.
+				if x > 0 {
+					p.bend = 0.5 * math.Abs(p.growth-(p.lost-c.lost[x-1]))
+				}
+				if x+2 < len(c.lost) {
+					p.bend = max(p.bend, 0.5*math.Abs(c.lost[x+2]-c.lost[x+1]-p.growth))
+				}
+			} // else it does not come through the cell
+			nodes[c.k0+x] = append(nodes[c.k0+x], p)
+		}
+	}
+	for _, p := range nodes {
+		slices.SortFunc(p, func(a, b point) int { return cmp.Compare(a.behind, b.behind) })
+	}
+	e.points[g][i] = nodes
+}
+
 // still is what is lost yet in gear g's candidate i, or in gears after it, from a
 // spot on, d metres behind; +Inf where a car has lost more than matters.
 func (e *ends) still(g, i int, at spot, d float64) float64 {
-	k := at.k
-	less, more := math.Inf(1), math.Inf(1) // of the curve next behind, and next ahead
-	dl, dm := math.Inf(-1), math.Inf(1)
-	for n := range e.curves[g][i] {
-		c := &e.curves[g][i][n]
-		x := k - c.k0
-		if x < 0 || x >= len(c.lost) {
-			continue
-		}
-		lost, b := c.lost[x], c.behind[x]
-		if x+1 < len(c.lost) {
-			lost += at.f * (c.lost[x+1] - lost)
-			b += at.f * (c.behind[x+1] - b)
-		} else if at.f > 0 {
-			lost = c.all[x] // it does not come through the cell
-		}
-		to := c.all[x] - lost
-		if b <= d && b > dl {
-			dl, less = b, to
-		}
-		if b >= d && b < dm {
-			dm, more = b, to
-		}
-	}
-	to := min(less, more)
-	if math.IsInf(dm, 1) {
-		if za := e.za; za.low(za.nodeV(za.k0+k)+at.f*cellV, d) > e.limit {
-			return dm // of no interest
-		}
-		return 0 // further behind than any of them
-	}
-	return max(0, to*(1-endsShare)-endsSlack)
-}
-
-// begun is the least loss of zone z begun in gear g's candidate i; +Inf where it
-// may not be.
-func (e *ends) begun(a *account, z, g, i int) float64 {
-	if !a.memory.pulls[z][g][i] {
-		return math.Inf(1)
-	}
-	if len(e.curves[g][i]) > 0 {
-		if c := &e.curves[g][i][0]; c.atStart {
-			return max(0, c.all[0]*(1-endsShare)-endsSlack)
-		}
-	}
-	if len(e.za.s) < 2 {
+	nodes := e.points[g][i]
+	if nodes == nil {
 		return 0
 	}
-	return math.Inf(1) // it over-revs there
+	points := nodes[at.k]
+	less := math.Inf(1) // of the curve next behind
+	for n := range points {
+		p := &points[n]
+		to := p.all - p.lost
+		if at.f > 0 {
+			if math.IsInf(p.growth, 1) {
+				to = 0
+			} else {
+				to = max(0, to-at.f*p.growth-p.bend)
+			}
+		}
+		if p.behind+at.f*p.more >= d {
+			return max(0, min(less, to)*(1-endsShare)-endsSlack)
+		}
+		less = to
+	}
+	if za := e.za; za.low(za.nodeV(za.k0+at.k)+at.f*cellV, d) > e.limit {
+		return math.Inf(1)
+	}
+	return 0 // further behind than any of them
 }
 
 // least is the least loss of the zone for a car at a mark in gear g's candidate i.

@@ -266,7 +266,11 @@ func (pl *plan) stageTwo(ctx context.Context, a *Answer, first stageResult, acco
 		if most := target - sp.out.ideal; math.IsInf(most, 1) {
 			sp.out.calibrate(0.5*sp.out.ideal, nil)
 		} else {
-			sp.out.calibrate(most, best.idx)
+			good := best.idx
+			if best.frame != f {
+				good = starts[i] // the best so far stands in another frame
+			}
+			sp.out.calibrate(most, good)
 		}
 		if len(pl.outs) == 1 && pl.outs[0].Last {
 			sp.out.rest = newRestTable(sp.out, target-sp.out.ideal, pl.s.Workers, func(g, i int) bool {
