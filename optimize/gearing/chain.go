@@ -147,7 +147,7 @@ func (w *maker) spawn(z int, up *chain, o *onward, i int) *chain {
 			return
 		}
 		if run != nil {
-			after.Sooner(w.mayGain(za, up, i, run, &at, &after))
+			after.Sooner(a.mayGain(za, up.g, up.i, i, run, &at, &after))
 		}
 		c.cars = w.keepAhead(c.cars, car{from: after})
 	}
@@ -315,19 +315,18 @@ const (
 	movedUnknown = 1e-3 // s, where the tables do not tell
 )
 
-// mayGain is what (s) a shift from a chain's run into candidate j of the next
-// gear, at a moment, may gain by being moved along the run. Between the speeds of
+// mayGain is what (s) a shift from a run in gear g's candidate i into candidate j of
+// the next gear, at a moment, may gain by being moved along the run. Between the speeds of
 // both places one gear's losses stand for the other's, and the pause comes at
 // another speed; all are losses against the ideal car, which gains no less by
 // being ahead than any car.
-func (w *maker) mayGain(za *zoneAcct, up *chain, j int, run *sim.Trajectory, at, after *sim.Moment) float64 {
-	a := w.a
+func (a *account) mayGain(za *zoneAcct, g, i, j int, run *sim.Trajectory, at, after *sim.Moment) float64 {
 	v := math.Sqrt(at.SpeedSq())
-	top := math.Sqrt(a.f.gear[up.g][up.i].ShiftSq())
-	if len(za.s) < 2 || za.shift[up.g] == nil {
+	top := math.Sqrt(a.f.gear[g][i].ShiftSq())
+	if len(za.s) < 2 || za.shift[g] == nil {
 		return movedSlack
 	}
-	before, behind := za.charge[up.g][up.i], za.charge[up.g+1][j]
+	before, behind := za.charge[g][i], za.charge[g+1][j]
 	if before == nil || behind == nil {
 		return movedSlack
 	}
@@ -335,7 +334,7 @@ func (w *maker) mayGain(za *zoneAcct, up *chain, j int, run *sim.Trajectory, at,
 	d0 := at.Distance() - za.place(x)
 	va := math.Sqrt(after.SpeedSq())
 	pause := max(0, after.Distance()-za.place(va/cellV-float64(za.k0))-d0) // m, further behind after the pause
-	base := za.shiftLoss(up.g, x, d0)
+	base := za.shiftLoss(g, x, d0)
 	if math.IsInf(base, 1) {
 		return movedUnknown
 	}
@@ -383,12 +382,12 @@ func (w *maker) mayGain(za *zoneAcct, up *chain, j int, run *sim.Trajectory, at,
 				inside = max(inside, bend)
 			}
 			y, d = next, dn
-			loss := za.shiftLoss(up.g, y, d)
+			loss := za.shiftLoss(g, y, d)
 			if step < 0 && loss == 0 {
 				return // as slow as the zone begins: rather begun in the next gear, without a pause
 			}
-			if g := gain + base - loss; g > best && !a.m.NoShiftAt(on.Distance()) {
-				best = g
+			if net := gain + base - loss; net > best && !a.m.NoShiftAt(on.Distance()) {
+				best = net
 				if !math.IsInf(bend, 0) {
 					inside = max(inside, bend)
 				}

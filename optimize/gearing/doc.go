@@ -73,7 +73,7 @@
 // Places of shifts. Runs of a prefix shift at the shift speed of (8.2); the lap
 // then moves its shifts a little to where its time does not change with them.
 // What that may gain is bounded from the tables, shift by shift, and taken off
-// the clock (mayGain). The one-zone table takes off a measured placeSlack.
+// the clock (mayGain).
 //
 // Sampling. Tables are read between nodes; what that can be off is measured
 // when they are made and doubled (L), or covered by keepShare and restSlack.

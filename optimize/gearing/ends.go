@@ -209,11 +209,15 @@ func (e *ends) run(a *account, g, i int, gear *sim.Gear, from sim.Moment, t *sim
 	}
 	if g+1 < f.n && za.shift[g] != nil {
 		freed, out := false, 0.0
-		stride := 2
-		if len(t.Gates()) > 0 {
-			stride = 1
+		if at, ok := a.m.Crosses(t, gear.ShiftSq()); ok {
+			// The last place for a shift lies between two nodes.
+			n := int(math.Sqrt(gear.ShiftSq())/cellV) - za.k0 - c.k0
+			n = max(0, min(n, len(c.behind)-1))
+			if n < len(c.all) {
+				c.all[n] = min(c.all[n], e.freed(a, g, i, gear, at))
+			}
 		}
-		for n := 0; n < len(c.behind); n += stride {
+		for n := range c.behind {
 			k, d := c.k0+n, max(c.behind[n], 0)
 			vk := za.nodeV(za.k0 + k)
 			if a.m.NoShiftAt(za.s[k] + d) {

@@ -18,24 +18,25 @@ import (
 type restTable struct {
 	a     *account
 	limit float64 // s, loss of the cars that matter
+	slack float64 // s, to be taken off what the table says
 	to    [][][][]float64
 }
 
-// restSlack (s) is taken off what the table says. At a fixed speed the time to
-// go is nearly straight in the place; it bends where a banked turn begins.
-const restSlack = 0.0008
-
-// placeSlack (s) is taken off beside it: the table's shifts come at the shift
-// speeds of (8.2), while the lap moves them. Of the sets within 20 ms of the best
-// out lap of saltmere none gained more than 0.22 ms by that. Measured, not proved.
-const placeSlack = 3e-4
+// restSlack (s) is at least taken off what the table says. At a fixed speed the
+// time to go is nearly straight in the place; it bends where a banked turn
+// begins, and where few pairs make an ideal car whose pull jumps. So twice what a
+// share of the entries is off half way between two nodes counts where that is more.
+const (
+	restSlack  = 0.0008
+	restTrials = 200 // entries tried
+)
 
 // newRestTable fills the table from the last gear down, for cars that have lost
 // at most limit (s): behind that, the ideal car's time serves. usable says which
 // candidates of a gear may stand in a set at all.
 func newRestTable(a *account, limit float64, workers int, usable func(g, i int) bool) *restTable {
 	f := a.f
-	t := &restTable{a: a, limit: limit, to: make([][][][]float64, f.n)}
+	t := &restTable{a: a, limit: limit, slack: restSlack, to: make([][][][]float64, f.n)}
 	za := a.zones[0]
 	for g := f.n - 1; g >= 1; g-- {
 		t.to[g] = make([][][]float64, len(f.cand[g-1]))
@@ -50,52 +51,99 @@ func newRestTable(a *account, limit float64, workers int, usable func(g, i int) 
 			t.to[g][p] = rows
 		})
 	}
+	t.measure()
 	return t
+}
+
+// measure finds how far reading between two nodes is off.
+func (t *restTable) measure() {
+	f := t.a.f
+	type entry struct{ g, p, i int }
+	var all []entry
+	for g := 1; g < f.n; g++ {
+		for p := range t.to[g] {
+			for i, row := range t.to[g][p] {
+				if row != nil {
+					all = append(all, entry{g, p, i})
+				}
+			}
+		}
+	}
+	step := max(1, len(all)/restTrials)
+	off := make([]float64, (len(all)+step-1)/step)
+	parallel(t.a.workers, len(off), func(n int) {
+		var tr sim.Trajectory
+		x := all[n*step]
+		row := t.to[x.g][x.p][x.i]
+		r := t.rowOf(x.g, x.p, x.i)
+		for d := 0; d+1 < nDelay && t.a.zones[0].at(r.v, delays[d+1]) <= t.limit; d++ {
+			if math.IsInf(row[d], 1) || math.IsInf(row[d+1], 1) {
+				continue
+			}
+			off[n] = max(off[n], 0.5*(row[d]+row[d+1])-r.value(&tr, 0.5*(delays[d]+delays[d+1])))
+		}
+	})
+	for _, o := range off {
+		t.slack = max(t.slack, 2*o)
+	}
 }
 
 // row is one entry of the table; nil when the shift speed lies beyond what
 // even the ideal car reaches.
 func (t *restTable) row(tr *sim.Trajectory, za *zoneAcct, g, p, i int) []float64 {
-	f, m := t.a.f, t.a.m
-	cross := f.cross[g-1][p][i]
-	v := math.Sqrt(cross)
-	if v <= za.v0 || v >= za.v1 {
+	r := t.rowOf(g, p, i)
+	if r.v <= za.v0 || r.v >= za.v1 {
 		return nil
-	}
-	s0, t0 := za.climb.At(cross)
-	ga, gb := t.a.gearOf(g-1, p), t.a.gearOf(g, i)
-	uLast := math.Inf(1)
-	if g+1 < f.n {
-		uLast = 0
-		for _, j := range f.next[g][i] {
-			uLast = max(uLast, f.cross[g][i][j])
-		}
 	}
 	row := make([]float64, nDelay)
 	for d := range nDelay {
 		row[d] = math.Inf(1)
-		s := s0 + delays[d]
-		if s >= za.z.End {
-			continue
-		}
-		if d > 1 && za.at(v, delays[d-1]) > t.limit {
+		if d > 1 && za.at(r.v, delays[d-1]) > t.limit {
 			continue // the node before is already beyond what matters
 		}
-		at, ok := m.After(m.MomentAt(s, cross), &ga, &gb, &za.z)
-		if !ok {
-			row[d] = (za.z.End - s) / v // over the line in the pause
-			continue
-		}
-		za.drive(t.a, tr, at, &gb, uLast, ga.LimitSq(), t.limit, t0+delays[d]/v)
-		best := tr.Held()
-		if g+1 < f.n {
-			for _, j := range f.next[g][i] {
-				best = min(best, t.onward(tr, g, i, int(j)))
-			}
-		}
-		row[d] = best
+		row[d] = r.value(tr, delays[d])
 	}
 	return row
+}
+
+// restRow is what the values of an entry have in common.
+type restRow struct {
+	t      *restTable
+	g, i   int
+	ga, gb sim.Gear
+	v      float64 // m/s, at the shift
+	s, at  float64 // m and s, where and when the ideal car has that speed
+}
+
+func (t *restTable) rowOf(g, p, i int) restRow {
+	cross := t.a.f.cross[g-1][p][i]
+	r := restRow{t: t, g: g, i: i, ga: t.a.gearOf(g-1, p), gb: t.a.gearOf(g, i), v: math.Sqrt(cross)}
+	if za := t.a.zones[0]; r.v > za.v0 && r.v < za.v1 {
+		r.s, r.at = za.climb.At(cross)
+	}
+	return r
+}
+
+// value is the time to go (s) from the shift, behind metres behind the ideal car;
+// +Inf past the end of the lap.
+func (r *restRow) value(tr *sim.Trajectory, behind float64) float64 {
+	f, m, za := r.t.a.f, r.t.a.m, r.t.a.zones[0]
+	s := r.s + behind
+	if s >= za.z.End {
+		return math.Inf(1)
+	}
+	at, ok := m.After(m.MomentAt(s, r.v*r.v), &r.ga, &r.gb, &za.z)
+	if !ok {
+		return (za.z.End - s) / r.v // over the line in the pause
+	}
+	za.drive(r.t.a, tr, at, &r.gb, f.most[r.g][r.i], r.ga.LimitSq(), r.t.limit, r.at+behind/r.v)
+	best := tr.Held()
+	if r.g+1 < f.n {
+		for _, j := range f.next[r.g][r.i] {
+			best = min(best, r.t.onward(tr, r.g, r.i, int(j)))
+		}
+	}
+	return best
 }
 
 // onward is a lower bound of the clock (s) at the end of the lap for a run in
@@ -107,6 +155,10 @@ func (t *restTable) onward(tr *sim.Trajectory, g, i, j int) float64 {
 	best := math.Inf(1)
 	if ok {
 		best = at.Clock() + t.after(g+1, i, j, at.Distance())
+		ga, gb := t.a.gearOf(g, i), t.a.gearOf(g+1, j)
+		if after, ok := m.After(at, &ga, &gb, &za.z); ok {
+			best -= t.a.mayGain(za, g, i, j, tr, &at, &after)
+		}
 	}
 	for _, gate := range tr.Gates() {
 		// A shift before a no-shift place: nothing is quicker than the ideal car.

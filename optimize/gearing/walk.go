@@ -424,7 +424,7 @@ func (w *walk) restBound(g, i, j int) float64 {
 			}
 		}
 	}
-	return best - restSlack - placeSlack
+	return best - a.rest.slack
 }
 
 // atOnce is a lower bound of the lap (s), less the slacks, that begins in gear
