@@ -60,6 +60,10 @@ const curveEvery = 16
 // entered only at its pulling rpm or above.
 const enteredLeast = 0.82
 
+// oneZone says whether the lap is one zone that ends at the line: then the time to
+// go has a table of its own (rest.go).
+func (a *account) oneZone() bool { return len(a.zones) == 1 && a.zones[0].z.Last }
+
 // prepare makes what the tree asks of the widest budgets.
 func (a *account) prepare() {
 	a.memory = newMemory(a)
@@ -69,6 +73,12 @@ func (a *account) prepare() {
 	}
 	f := a.f
 	reach := f.reachable()
+	if a.oneZone() {
+		reach = make([][]bool, f.n) // rest.go tells it
+		for g := range reach {
+			reach[g] = make([]bool, len(f.cand[g]))
+		}
+	}
 	type job struct{ z, i int }
 	for g := f.n - 1; g >= 0; g-- {
 		var jobs []job
@@ -81,7 +91,9 @@ func (a *account) prepare() {
 			e.begins[g] = make([]float64, len(f.cand[g]))
 			e.later[g], e.lowest[g] = make([]float64, len(f.cand[g])), make([]float64, len(f.cand[g]))
 			for i := range f.cand[g] {
-				e.later[g][i], e.begins[g][i] = math.Inf(1), math.Inf(1)
+				if !a.oneZone() {
+					e.later[g][i], e.begins[g][i] = math.Inf(1), math.Inf(1)
+				}
 				if reach[g][i] {
 					jobs = append(jobs, job{z, i})
 				}

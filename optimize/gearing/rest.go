@@ -20,6 +20,7 @@ type restTable struct {
 	limit float64 // s, loss of the cars that matter
 	slack float64 // s, to be taken off what the table says
 	to    [][][][]float64
+	gain  [][][]float64 // [g][i][j]: s, what moving the shift may gain
 }
 
 // restSlack (s) is at least taken off what the table says. At a fixed speed the
@@ -38,6 +39,7 @@ func newRestTable(a *account, limit float64, workers int, usable func(g, i int) 
 	f := a.f
 	t := &restTable{a: a, limit: limit, slack: restSlack, to: make([][][][]float64, f.n)}
 	za := a.zones[0]
+	t.moves()
 	for g := f.n - 1; g >= 1; g-- {
 		t.to[g] = make([][][]float64, len(f.cand[g-1]))
 		parallel(workers, len(f.cand[g-1]), func(p int) {
@@ -53,6 +55,49 @@ func newRestTable(a *account, limit float64, workers int, usable func(g, i int) 
 	}
 	t.measure()
 	return t
+}
+
+// movesBehind (read-only) are the delays (m) at which moves are weighed: what they
+// gain hardly depends on it.
+var movesBehind = [...]float64{0, 8, 40}
+
+// moves finds what moving each shift may gain.
+func (t *restTable) moves() {
+	a, f, za := t.a, t.a.f, t.a.zones[0]
+	t.gain = make([][][]float64, f.n)
+	for g := range f.n - 1 {
+		t.gain[g] = make([][]float64, len(f.cand[g]))
+		parallel(a.workers, len(f.cand[g]), func(i int) {
+			gains := make([]float64, len(f.cand[g+1]))
+			t.gain[g][i] = gains
+			for n := range gains {
+				gains[n] = movedSlack
+			}
+			v := max(movedLeast*math.Sqrt(f.least[g][i]), za.v0)
+			if v >= za.v1 {
+				return
+			}
+			var tr sim.Trajectory
+			ga := a.gearOf(g, i)
+			s, _ := za.climb.At(v * v)
+			for _, behind := range movesBehind {
+				if s+behind >= za.z.End {
+					break
+				}
+				a.m.Run(&tr, a.m.MomentAt(s+behind, v*v), &ga, &za.z, a.e, f.most[g][i], 0, nil)
+				for _, j := range f.next[g][i] {
+					at, ok := a.m.Crosses(&tr, f.cross[g][i][j])
+					if !ok {
+						continue
+					}
+					gb := a.gearOf(g+1, int(j))
+					if after, ok := a.m.After(at, &ga, &gb, &za.z); ok {
+						gains[j] = max(gains[j], a.mayGain(za, g, i, int(j), &tr, &at, &after))
+					}
+				}
+			}
+		})
+	}
 }
 
 // measure finds how far reading between two nodes is off.
@@ -155,10 +200,7 @@ func (t *restTable) onward(tr *sim.Trajectory, g, i, j int) float64 {
 	best := math.Inf(1)
 	if ok {
 		best = at.Clock() + t.after(g+1, i, j, at.Distance())
-		ga, gb := t.a.gearOf(g, i), t.a.gearOf(g+1, j)
-		if after, ok := m.After(at, &ga, &gb, &za.z); ok {
-			best -= t.a.mayGain(za, g, i, j, tr, &at, &after)
-		}
+		best -= t.gain[g][i][j]
 	}
 	for _, gate := range tr.Gates() {
 		// A shift before a no-shift place: nothing is quicker than the ideal car.

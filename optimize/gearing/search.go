@@ -272,7 +272,7 @@ func (pl *plan) stageTwo(ctx context.Context, a *Answer, first stageResult, acco
 			}
 			sp.out.calibrate(most, good)
 		}
-		if len(pl.outs) == 1 && pl.outs[0].Last {
+		if sp.out.oneZone() {
 			sp.out.rest = newRestTable(sp.out, target-sp.out.ideal, pl.s.Workers, func(g, i int) bool {
 				return sp.ring == nil || sp.ring.shifted <= lapMost || sp.ring.leads[g][i] || sp.ring.anyGoodBefore(g)
 			})
