@@ -378,7 +378,10 @@ func (a *account) mayGain(za *zoneAcct, g, i, j int, run *sim.Trajectory, at, af
 				return // one of them does not climb there
 			}
 			bend := max(math.Abs(cell-diff(k-1, mid)), math.Abs(cell-diff(k+1, mid))) / 8
-			if y == x && !math.IsInf(bend, 0) {
+			if !(bend < movedUnknown) {
+				bend = movedUnknown // one of them does not climb in the next cell
+			}
+			if y == x {
 				inside = max(inside, bend)
 			}
 			y, d = next, dn
@@ -387,10 +390,7 @@ func (a *account) mayGain(za *zoneAcct, g, i, j int, run *sim.Trajectory, at, af
 				return // as slow as the zone begins: rather begun in the next gear, without a pause
 			}
 			if net := gain + base - loss; net > best && !a.m.NoShiftAt(on.Distance()) {
-				best = net
-				if !math.IsInf(bend, 0) {
-					inside = max(inside, bend)
-				}
+				best, inside = net, max(inside, bend)
 			}
 			if !(gain > -3e-3) {
 				return

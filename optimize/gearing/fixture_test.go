@@ -113,12 +113,28 @@ func randomTrack(r *rand.Rand, flat bool) *tracks.Track {
 	return b.t
 }
 
+// bankCorners gives every corner a bank (rad) towards its inside.
+func bankCorners(t *tracks.Track, bank float64) {
+	for i := range t.Segments {
+		s := &t.Segments[i]
+		if s.K0 != 0 {
+			s.Bank0 = math.Copysign(bank, s.K0)
+		}
+		if s.K1 != 0 {
+			s.Bank1 = math.Copysign(bank, s.K1)
+		}
+	}
+}
+
 // randomProblem is a small problem with every rule in play.
 func randomProblem(t testing.TB, seed uint64) *Problem {
 	t.Helper()
 	r := rand.New(rand.NewPCG(seed, 77))
 	base, wren := demoCar(t)
 	gears := 4 + int(seed%3)
+	if seed%10 == 9 {
+		gears = 7 + int(seed/10%2)
+	}
 	box := &gearbox.Box{
 		Name: "random", Gears: gears, StepMin: 1.08, StepMax: 1.75,
 		DownshiftTime: 0.05, NeighboursShare: false, Strip: wren.Strip,
@@ -128,8 +144,10 @@ func randomProblem(t testing.TB, seed uint64) *Problem {
 		box.Clusters = []gearbox.Cluster{{Name: "a", Forks: []gearbox.Fork{{1, 3}, {2, 4}}, Stack: []int{1, 3, 2, 4}}}
 	case 5:
 		box.Clusters = []gearbox.Cluster{{Name: "a", Forks: []gearbox.Fork{{1, 3}, {2, 4}, {5}}, Stack: []int{1, 3, 2, 4, 5}}}
-	default:
+	case 6:
 		box.Clusters = wren.Clusters
+	default:
+		box.Clusters = boxOf(wren, gears).Clusters
 	}
 	for i := range gears {
 		kind := "loose"
@@ -191,7 +209,15 @@ func randomProblem(t testing.TB, seed uint64) *Problem {
 	if r.IntN(3) == 0 {
 		cond.WindSpeed, cond.WindFrom = 8*r.Float64(), 6*r.Float64()
 	}
-	m, err := sim.New(&car, randomTrack(r, seed%8 == 7), cond, nil)
+	if r.IntN(3) == 0 {
+		cond.TowDrag, cond.TowDownforce = 0.8+0.2*r.Float64(), 0.85+0.15*r.Float64()
+		cond.TowWhere = []string{tracks.Straights}
+	}
+	circuit := randomTrack(r, seed%8 == 7)
+	if r.IntN(2) == 0 {
+		bankCorners(circuit, -0.02+0.1*r.Float64())
+	}
+	m, err := sim.New(&car, circuit, cond, nil)
 	if err != nil {
 		t.Fatal(err)
 	}

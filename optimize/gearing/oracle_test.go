@@ -144,7 +144,7 @@ func partsWhole(stock *gearbox.Stock, chosen []*gearbox.Pair) bool {
 // TestSearchEqualsOracle compares both stages and the count of sets with the
 // exhaustive oracle on random small stocks with every rule in play.
 func TestSearchEqualsOracle(t *testing.T) {
-	solved, empty, seeds := 0, 0, uint64(36)
+	solved, empty, seeds := 0, 0, uint64(200)
 	if testing.Short() {
 		seeds = 12
 	}
