@@ -18,26 +18,22 @@ import (
 type restTable struct {
 	a     *account
 	limit float64 // s, loss of the cars that matter
-	slack float64 // s, to be taken off what the table says
 	to    [][][][]float64
 	gain  [][][]float64 // [g][i][j]: s, what moving the shift may gain
 }
 
-// restSlack (s) is at least taken off what the table says. At a fixed speed the
-// time to go is nearly straight in the place; it bends where a banked turn
-// begins, and where few pairs make an ideal car whose pull jumps. So twice what a
-// share of the entries is off half way between two nodes counts where that is more.
-const (
-	restSlack  = 0.0008
-	restTrials = 200 // entries tried
-)
+// restSlack (s) is taken off what the table says, beside what its bends let
+// expect. At a fixed speed the time to go is nearly straight in the place; it bends
+// where a banked turn begins, and where few pairs make an ideal car whose pull
+// jumps.
+const restSlack = 0.0003
 
 // newRestTable fills the table from the last gear down, for cars that have lost
 // at most limit (s): behind that, the ideal car's time serves. usable says which
 // candidates of a gear may stand in a set at all.
 func newRestTable(a *account, limit float64, workers int, usable func(g, i int) bool) *restTable {
 	f := a.f
-	t := &restTable{a: a, limit: limit, slack: restSlack, to: make([][][][]float64, f.n)}
+	t := &restTable{a: a, limit: limit, to: make([][][][]float64, f.n)}
 	za := a.zones[0]
 	t.moves()
 	for g := f.n - 1; g >= 1; g-- {
@@ -53,7 +49,6 @@ func newRestTable(a *account, limit float64, workers int, usable func(g, i int) 
 			t.to[g][p] = rows
 		})
 	}
-	t.measure()
 	return t
 }
 
@@ -97,39 +92,6 @@ func (t *restTable) moves() {
 				}
 			}
 		})
-	}
-}
-
-// measure finds how far reading between two nodes is off.
-func (t *restTable) measure() {
-	f := t.a.f
-	type entry struct{ g, p, i int }
-	var all []entry
-	for g := 1; g < f.n; g++ {
-		for p := range t.to[g] {
-			for i, row := range t.to[g][p] {
-				if row != nil {
-					all = append(all, entry{g, p, i})
-				}
-			}
-		}
-	}
-	step := max(1, len(all)/restTrials)
-	off := make([]float64, (len(all)+step-1)/step)
-	parallel(t.a.workers, len(off), func(n int) {
-		var tr sim.Trajectory
-		x := all[n*step]
-		row := t.to[x.g][x.p][x.i]
-		r := t.rowOf(x.g, x.p, x.i)
-		for d := 0; d+1 < nDelay && t.a.zones[0].at(r.v, delays[d+1]) <= t.limit; d++ {
-			if math.IsInf(row[d], 1) || math.IsInf(row[d+1], 1) {
-				continue
-			}
-			off[n] = max(off[n], 0.5*(row[d]+row[d+1])-r.value(&tr, 0.5*(delays[d]+delays[d+1])))
-		}
-	})
-	for _, o := range off {
-		t.slack = max(t.slack, 2*o)
 	}
 }
 
@@ -235,5 +197,18 @@ func (t *restTable) after(g, p, i int, s float64) float64 {
 		return m.IdealTime(&za.z, s, cross, t.a.e)
 	}
 	y := (d - delays[k]) / (delays[k+1] - delays[k])
-	return row[k] + (row[k+1]-row[k])*y
+	return row[k] + (row[k+1]-row[k])*y - bend(row, k)
+}
+
+// bend is what a row may be off between its nodes k and k+1: twice what the
+// change of its slope there makes half way.
+func bend(row []float64, k int) float64 {
+	slope := func(k int) float64 { return (row[k+1] - row[k]) / (delays[k+1] - delays[k]) }
+	most, here := 0.0, slope(k)
+	for _, n := range [2]int{k - 1, k + 1} {
+		if n >= 0 && n+1 < len(row) && !math.IsInf(row[n], 1) && !math.IsInf(row[n+1], 1) {
+			most = max(most, math.Abs(slope(n)-here))
+		}
+	}
+	return 0.25 * most * (delays[k+1] - delays[k])
 }

@@ -424,7 +424,7 @@ func (w *walk) restBound(g, i, j int) float64 {
 			}
 		}
 	}
-	return best - a.rest.slack
+	return best - restSlack
 }
 
 // atOnce is a lower bound of the lap (s), less the slacks, that begins in gear
