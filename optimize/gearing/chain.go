@@ -189,6 +189,7 @@ func (w *maker) onward(z int, c *chain) *onward {
 	za, f := a.zones[z], a.f
 	gear := a.gearOf(c.g, c.i)
 	least, most := f.least[c.g][c.i], f.most[c.g][c.i]
+	moved := least * movedLeast * movedLeast
 	o := &onward{best: c.held, closed: true}
 	if c.up != nil {
 		o.gated = c.up.on.Load().gated
@@ -203,12 +204,13 @@ func (w *maker) onward(z int, c *chain) *onward {
 			}
 		} else {
 			za.drive(a, &w.scratch, c.cars[n].from, &gear, most, f.gear[c.g-1][c.up.i].LimitSq(), a.levels[0].zones[z].limit, 0)
-			run = w.scratch.From(least * movedLeast * movedLeast)
+			run = w.scratch.From(moved)
 		}
 		o.best = min(o.best, run.Held())
 		o.gated = o.gated || len(run.Gates()) > 0
-		if at, ok := a.m.Crosses(run, least); ok {
+		if _, ok := a.m.Crosses(run, least); ok {
 			o.closed = false
+			at, _ := a.m.Crosses(run, moved) // the lap may shift so early
 			o.marks = append(o.marks, za.mark(a, &at))
 		}
 		o.runs = append(o.runs, run)
@@ -316,10 +318,10 @@ const (
 )
 
 // mayGain is what (s) a shift from a run in gear g's candidate i into candidate j of
-// the next gear, at a moment, may gain by being moved along the run. Between the speeds of
-// both places one gear's losses stand for the other's, and the pause comes at
-// another speed; all are losses against the ideal car, which gains no less by
-// being ahead than any car.
+// the next gear, at a moment, may gain by being moved along the run. Between the
+// speeds of both places one gear's losses stand for the other's, and the pause
+// comes at another speed; all are losses against the ideal car, which gains no less
+// by being ahead than any car.
 func (a *account) mayGain(za *zoneAcct, g, i, j int, run *sim.Trajectory, at, after *sim.Moment) float64 {
 	v := math.Sqrt(at.SpeedSq())
 	top := math.Sqrt(a.f.gear[g][i].ShiftSq())
