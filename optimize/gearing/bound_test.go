@@ -31,10 +31,7 @@ func TestBound(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			sets := boundSets / 4
 			if testing.Short() {
-				if c.circuit != "quayside" {
-					t.Skip("long")
-				}
-				sets = 4
+				t.Skip("long")
 			}
 			tryBound(t, c, sets, boundCompletions)
 		})
@@ -176,7 +173,10 @@ func TestBoundOfGoodSets(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			sets := goodSets
 			if testing.Short() {
-				sets = min(sets, 5)
+				if c.second || c.circuit != "quayside" {
+					t.Skip("long")
+				}
+				sets = 5
 			}
 			alongGoodSets(t, c, sets)
 		})
