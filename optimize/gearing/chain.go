@@ -311,10 +311,10 @@ func (m *mark) beyond(t *zoneTable, g, i int, most float64) float64 {
 // while runs shift at the shift speeds of (8.2). mayGain bounds what that is worth
 // and is taken off the clock of the car after the shift.
 const (
-	movedLeast   = 0.86 // share of the shift speed down to which moves are weighed
-	movedShare   = 1.25 // what is taken off, as a share of what was found
-	movedSlack   = 2e-5 // s, and beside it
-	movedUnknown = 1e-3 // s, where the tables do not tell
+	movedLeast   = 0.86   // share of the shift speed down to which moves are weighed
+	movedShare   = 1.25   // what is taken off, as a share of what was found
+	movedSlack   = 2e-5   // s, and beside it
+	movedUnknown = 1.5e-3 // s, where the tables do not tell: more than any set was seen to gain
 )
 
 // mayGain is what (s) a shift from a run in gear g's candidate i into candidate j of
@@ -327,6 +327,9 @@ func (a *account) mayGain(za *zoneAcct, g, i, j int, run *sim.Trajectory, at, af
 	top := math.Sqrt(a.f.gear[g][i].ShiftSq())
 	if len(za.s) < 2 || za.shift[g] == nil {
 		return movedSlack
+	}
+	if a.m.Car().ShiftInertiaReturn > 0 {
+		return movedUnknown // what comes back depends on the place
 	}
 	before, behind := za.charge[g][i], za.charge[g+1][j]
 	if before == nil || behind == nil {

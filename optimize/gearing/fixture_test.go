@@ -166,6 +166,9 @@ func randomProblem(t testing.TB, seed uint64) *Problem {
 		car.Efficiency = append(car.Efficiency, 0.95+0.02*r.Float64())
 	}
 	car.Engine.PullingRPM = 3000
+	if seed%7 == 3 {
+		car.ShiftInertiaReturn = r.Float64()
+	}
 	car.Box = box
 
 	stock := &gearbox.Stock{Name: "random", Finals: []gearbox.Drive{
