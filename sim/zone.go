@@ -438,28 +438,3 @@ func (m *Model) bestReturn() float64 {
 	w := m.body.limiter * math.Pi / 30
 	return m.body.inertiaReturn * 0.5 * m.body.engineInertia * w * w
 }
-
-// ZoneTime is the least time (s) of a zone for a set with total ratios by gear,
-// from the zone's start, with the best schedule that the lap would find there;
-// +Inf where no gear can begin it. The gear at its end is free. A lap's time is no
-// less than the sum over its zones.
-func (k *Solver) ZoneTime(z *Zone, total []float64) float64 {
-	k.set(total)
-	k.record = false
-	st := z.Start.state
-	nat := k.natural(st.u)
-	k.gears = k.gears[:0]
-	for g := max(nat-1, 0); g < k.n && len(k.gears) < startGears; g++ {
-		if k.pullsAt(st, g) && st.u <= k.drives[g].uLimit && (g >= nat || !k.pullsAt(st, nat)) {
-			k.gears = append(k.gears, g)
-		}
-	}
-	if len(k.gears) == 0 {
-		return math.Inf(1)
-	}
-	t := k.drive(st, k.gears, z.End, -1)
-	if t.fail != "" {
-		return math.Inf(1)
-	}
-	return t.end.t - st.t
-}

@@ -242,7 +242,6 @@ type account struct {
 	slip  bool    // first gear slips its clutch (out lap)
 
 	workers int
-	target  float64    // s, loss of the sets that matter
 	levels  []*budget  // from wide to tight
 	memory  *memory    // of what the zones come to, with these levels
 	ends    []*ends    // by zone: what is still lost from a gear and a state on

@@ -42,29 +42,34 @@ func TestBound(t *testing.T) {
 // be promised a bound: more than the search asks for, so that many are tried.
 const boundRoom = 0.5
 
-func tryBound(t *testing.T, c boundCase, sets, completions int) {
+// space is the tree of the lap, calibrated for sets up to room (s) slower than a good
+// one, with the score of a set and the good one.
+func (c boundCase) space(t *testing.T, room float64) (sp *space, score func([]int) float64, start stageResult) {
 	p := demoProblem(t, c.circuit)
 	var s *Settings
 	pl, err := p.plan(s.withDefaults())
 	require.NoError(t, err)
 	f := pl.frames[0]
-	sp := &space{f: f, stock: p.Stock}
+	sp = &space{f: f, stock: p.Stock}
 	k := f.m.NewSolver()
-	score := func(idx []int) float64 { return k.LapTime(f.totals(idx, nil)) }
-	var most float64 // s, sets up to here are promised a bound
 	if c.second {
 		sp.second, sp.lapMost = true, math.Inf(1)
 		sp.out = newOutAccount(f, pl.outs, pl.ideal, 2)
 		score = func(idx []int) float64 { return k.OutTime(f.totals(idx, nil)) }
-		start := improve(f, sp.out.someChain(), score)
-		most = start.score + boundRoom
-		sp.out.calibrate(most-sp.out.ideal, start.idx)
-	} else {
-		sp.lap = newAccount(f, f.m, pl.zones, pl.ideal, 2)
-		start := sp.lap.startingSet(f, p.Stock)
-		most = start.score + boundRoom
-		sp.lap.calibrate(most-sp.lap.ideal, start.idx)
+		start = improve(f, sp.out.someChain(), score)
+		sp.out.calibrate(start.score+room-sp.out.ideal, start.idx)
+		return sp, score, start
 	}
+	score = func(idx []int) float64 { return k.LapTime(f.totals(idx, nil)) }
+	sp.lap = newAccount(f, f.m, pl.zones, pl.ideal, 2)
+	start = sp.lap.startingSet(f, p.Stock)
+	sp.lap.calibrate(start.score+room-sp.lap.ideal, start.idx)
+	return sp, score, start
+}
+
+func tryBound(t *testing.T, c boundCase, sets, completions int) {
+	sp, score, start := c.space(t, boundRoom)
+	f, most := sp.f, start.score+boundRoom // s, sets up to here are promised a bound
 	r := rand.New(rand.NewPCG(4711, uint64(len(c.circuit))))
 	w := sp.NewWorker().(*worker)
 	least, tried := math.Inf(1), 0
@@ -184,28 +189,10 @@ func TestBoundOfGoodSets(t *testing.T) {
 }
 
 func alongGoodSets(t *testing.T, c boundCase, sets int) {
-	p := demoProblem(t, c.circuit)
-	var s *Settings
-	pl, err := p.plan(s.withDefaults())
-	require.NoError(t, err)
-	f := pl.frames[0]
-	sp := &space{f: f, stock: p.Stock}
-	k := f.m.NewSolver()
-	score := func(idx []int) float64 { return k.LapTime(f.totals(idx, nil)) }
-	var start stageResult
-	if c.second {
-		sp.second, sp.lapMost = true, math.Inf(1)
-		sp.out = newOutAccount(f, pl.outs, pl.ideal, 2)
-		score = func(idx []int) float64 { return k.OutTime(f.totals(idx, nil)) }
-		start = improve(f, sp.out.someChain(), score)
-		sp.out.calibrate(start.score+goodRoom-sp.out.ideal, start.idx)
-		if len(pl.outs) == 1 && pl.outs[0].Last {
-			sp.out.rest = newRestTable(sp.out, start.score+goodRoom-sp.out.ideal, 2, func(int, int) bool { return true })
-		}
-	} else {
-		sp.lap = newAccount(f, f.m, pl.zones, pl.ideal, 2)
-		start = sp.lap.startingSet(f, p.Stock)
-		sp.lap.calibrate(start.score+goodRoom-sp.lap.ideal, start.idx)
+	sp, score, start := c.space(t, goodRoom)
+	f := sp.f
+	if sp.out != nil && sp.out.oneZone() {
+		sp.out.rest = newRestTable(sp.out, start.score+goodRoom-sp.out.ideal, 2, func(int, int) bool { return true })
 	}
 	r := rand.New(rand.NewPCG(815, uint64(len(c.circuit))))
 	w := sp.NewWorker().(*worker)
@@ -222,7 +209,7 @@ func alongGoodSets(t *testing.T, c boundCase, sets int) {
 			idx[g] = max(0, min(idx[g]+r.IntN(9)-4, len(f.cand[g])-1))
 		}
 		value := math.Inf(1)
-		if f.chainOK(idx) && f.groupsOK(idx, p.Stock) {
+		if f.chainOK(idx) && f.groupsOK(idx, sp.stock) {
 			value = score(idx)
 		}
 		if value > start.score+goodRoom {

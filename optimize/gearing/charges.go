@@ -307,7 +307,6 @@ var tighter = [...]float64{0.7, 0.5, 0.35, 0.25, 0.17, 0.12, 0.08, 0.05}
 // in all. good is a set, whose losses shape the tighter budgets; nil = none,
 // then there is the widest level only.
 func (a *account) calibrate(target float64, good []int) {
-	a.target = target
 	if math.IsInf(target, 1) {
 		a.levels = []*budget{a.newBudget(func(int) float64 { return target })}
 		a.prepare()

@@ -99,11 +99,12 @@ func (a *account) prepare() {
 				}
 			}
 		}
-		scratch := make(chan *sim.Trajectory, a.workers)
-		for range max(a.workers, 1) {
+		workers := max(a.workers, 1)
+		scratch := make(chan *sim.Trajectory, workers)
+		for range workers {
 			scratch <- &sim.Trajectory{}
 		}
-		parallel(a.workers, len(jobs), func(n int) {
+		parallel(workers, len(jobs), func(n int) {
 			t := <-scratch
 			a.ends[jobs[n].z].fill(a, jobs[n].z, g, jobs[n].i, t)
 			scratch <- t
@@ -192,14 +193,8 @@ func (e *ends) run(a *account, g, i int, gear *sim.Gear, from sim.Moment, t *sim
 	if g > 0 {
 		down = a.downTo(g, i)
 	}
-	a.m.Run(t, from, gear, &za.z, a.e, f.most[g][i], down, nil)
-	total := t.Held()
-	for _, at := range t.Slows() {
-		if at.Distance() < za.z.End {
-			total = min(total, za.bound(a.m, a.e, at.Distance(), at.SpeedSq(), at.Clock()))
-		}
-	}
-	total -= za.z.Ideal // loss at the end
+	za.drive(a, t, from, gear, f.most[g][i], down, math.Inf(1), 0)
+	total := t.Held() - za.z.Ideal // loss at the end
 	v := math.Sqrt(from.SpeedSq())
 	c := curve{}
 	if v > za.nodeV(za.k0)+1e-9 {
