@@ -161,13 +161,6 @@ func TestSearchEqualsOracle(t *testing.T) {
 				empty++
 				return
 			}
-			if got.Status == optimize.Stopped {
-				// Only a flat-out circuit may leave the proof open, and then
-				// the bound must say so.
-				require.Nil(t, p.zonesForTest())
-				assert.LessOrEqual(t, got.Lap.Time-got.Gap, want.lap+1e-9)
-				return
-			}
 			require.Equal(t, optimize.Proved, got.Status)
 			numtest.Equal(t, "first stage", want.lap, got.Stages[0].Value, 1e-9, 0)
 			require.Len(t, got.Stages, 2)

@@ -193,16 +193,17 @@ func (pl *plan) stageOne(ctx context.Context, a *Answer) (stageResult, []*accoun
 	starts := make([][]int, len(pl.frames)) // a good set of each frame
 	for i, f := range pl.frames {
 		if pl.zones == nil {
-			t := newRingTable(f, pl.ideal, pl.s.Workers)
+			whole := func(idx []int) bool { return f.groupsOK(idx, pl.p.Stock) }
+			t := newRingTable(f, pl.ideal, &pl.s, whole)
 			rings[i] = t
-			lap, idx := t.best(func(idx []int) bool { return f.groupsOK(idx, pl.p.Stock) })
+			lap, idx := t.best(whole)
 			starts[i] = idx
 			if lap < best.score {
 				best.frame, best.score, best.idx = f, lap, idx
 			}
-			best.bound = min(best.bound, min(best.score, t.shifted))
+			best.bound = min(best.bound, t.least(best.score, whole))
 			if best.bound < best.score-pl.s.Gap {
-				// A lap with upshifts might be quicker: not decided here.
+				// A lap with many shifts might be quicker: not decided here.
 				best.status = optimize.Stopped
 			}
 			continue
@@ -274,7 +275,7 @@ func (pl *plan) stageTwo(ctx context.Context, a *Answer, first stageResult, acco
 		}
 		if sp.out.oneZone() {
 			sp.out.rest = newRestTable(sp.out, target-sp.out.ideal, pl.s.Workers, func(g, i int) bool {
-				return sp.ring == nil || sp.ring.shifted <= lapMost || sp.ring.leads[g][i] || sp.ring.anyGoodBefore(g)
+				return sp.ring == nil || sp.ring.usable(g, i)
 			})
 		}
 		cut := target
