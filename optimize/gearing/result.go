@@ -43,9 +43,12 @@ type Answer struct {
 	Gap         float64  // s
 	SetsInSpace *big.Int // exact number of sets that pass all constraints
 	Stages      []Stage
-	Near        []Near // sets within the gap or next best, best first
-	Infeasible  string // which limit stops it, when Set is nil
-	Relaxation  string // the smallest change that would help, when known
+	Ties        []Tie   // how sets within the gap were told apart, in the order of the rules
+	Near        []Near  // sets within the gap, the chosen one among them, best first; the first nearShown
+	NearCount   int     // how many there are; 0 when they were too many to be counted
+	FineLapTime float64 // s, the chosen set's lap on a mesh four times as fine
+	Infeasible  string  // which limit stops it, when Set is nil
+	Relaxation  string  // the smallest change that would help, when known
 	Warnings    []string
 	Stats       Stats
 }
@@ -55,6 +58,8 @@ type Near struct {
 	Set     *gearbox.Set
 	LapTime float64 // s
 	OutTime float64 // s
+
+	FineLapTime float64 // s, lap on a mesh four times as fine
 }
 
 // Stats depend on the number of workers; never part of the answer.

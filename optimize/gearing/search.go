@@ -139,11 +139,25 @@ type stageResult struct {
 	score  float64
 	bound  float64
 	status optimize.Status
+	near   []finalist // all sets within the gap of the best; nil when they are too many to list, or not listed
+	full   bool       // they are too many
 }
+
+// ground is what the stages share, by frame.
+type ground struct {
+	accounts []*account
+	rings    []*ringTable
+	starts   [][]int // a good set of each frame; nil where none laps
+}
+
+// nearMost is the longest list of sets within the gap that a stage makes. A list
+// of laps is also lapped out of the pits, set by set.
+const nearMost = 2000
 
 func (pl *plan) run(ctx context.Context) (*Answer, error) {
 	a := &Answer{SetsInSpace: pl.count}
-	first, accounts, rings, starts, err := pl.stageOne(ctx, a)
+	gr := &ground{accounts: make([]*account, len(pl.frames)), rings: make([]*ringTable, len(pl.frames)), starts: make([][]int, len(pl.frames))}
+	first, err := pl.stageOne(ctx, a, gr)
 	if err != nil {
 		return nil, err
 	}
@@ -159,22 +173,26 @@ func (pl *plan) run(ctx context.Context) (*Answer, error) {
 		Name: "lap", Value: first.score, Gap: max(0, first.score-first.bound),
 		Proved: first.status == optimize.Proved,
 	})
-	best := first
+	best := &finalist{frame: first.frame, idx: first.idx}
 	if first.status == optimize.Proved {
-		second, err := pl.stageTwo(ctx, a, first, accounts, rings, starts)
+		second, err := pl.stageTwo(ctx, a, first, gr)
 		if err != nil {
 			return nil, err
 		}
 		if second.idx != nil {
-			best = second
 			a.Stages = append(a.Stages, Stage{
 				Name: "out lap", Value: second.score, Gap: max(0, second.score-second.bound),
 				Proved: second.status == optimize.Proved,
 			})
+			best = &finalist{frame: second.frame, idx: second.idx}
+			if second.near != nil {
+				best = pl.byRules(a, second.near)
+			}
 		}
 		if second.status == optimize.Stopped {
 			first.status = optimize.Stopped
 		}
+		pl.listNear(a, first.near, second.near)
 	}
 	a.Status = first.status
 	a.Set = best.frame.set(best.idx)
@@ -182,22 +200,24 @@ func (pl *plan) run(ctx context.Context) (*Answer, error) {
 	a.Lap = pl.p.Model.Lap(totals)
 	a.OutLap = pl.p.Model.OutLap(totals)
 	a.Gap = max(0, a.Lap.Time-first.bound)
+	if err := pl.again(a); err != nil {
+		return nil, err
+	}
 	return a, nil
 }
 
-// stageOne finds the least flying lap.
-func (pl *plan) stageOne(ctx context.Context, a *Answer) (stageResult, []*account, []*ringTable, [][]int, error) {
+// stageOne finds the least flying lap, and the sets within the gap of it where no
+// more than nearMost are.
+func (pl *plan) stageOne(ctx context.Context, a *Answer, gr *ground) (stageResult, error) {
 	best := stageResult{score: math.Inf(1), bound: math.Inf(1), status: optimize.Proved}
-	accounts := make([]*account, len(pl.frames))
-	rings := make([]*ringTable, len(pl.frames))
-	starts := make([][]int, len(pl.frames)) // a good set of each frame
+	var near []finalist
 	for i, f := range pl.frames {
 		if pl.zones == nil {
 			whole := func(idx []int) bool { return f.groupsOK(idx, pl.p.Stock) }
 			t := newRingTable(f, pl.ideal, &pl.s, whole)
-			rings[i] = t
+			gr.rings[i] = t
 			lap, idx := t.best(whole)
-			starts[i] = idx
+			gr.starts[i] = idx
 			if lap < best.score {
 				best.frame, best.score, best.idx = f, lap, idx
 			}
@@ -206,24 +226,25 @@ func (pl *plan) stageOne(ctx context.Context, a *Answer) (stageResult, []*accoun
 				// A lap with many shifts might be quicker: not decided here.
 				best.status = optimize.Stopped
 			}
+			best.full = true
 			continue
 		}
 		acc := newAccount(f, f.m, pl.zones, pl.ideal, pl.s.Workers)
-		accounts[i] = acc
+		gr.accounts[i] = acc
 		start := acc.startingSet(f, pl.p.Stock)
-		starts[i] = start.idx
+		gr.starts[i] = start.idx
 		target := min(start.score, best.score)
 		if start.score < best.score {
 			best.frame, best.idx, best.score = f, start.idx, start.score
 		}
 		acc.calibrate(target+pl.s.Gap-acc.ideal, start.idx)
 		res, err := optimize.Search(ctx, &space{f: f, stock: pl.p.Stock, lap: acc}, &optimize.Settings{
-			Workers: pl.s.Workers, Cutoff: target, Progress: pl.s.Progress,
+			Workers: pl.s.Workers, Cutoff: target, Progress: pl.s.Progress, Within: pl.s.Gap, Most: nearMost,
 		})
 		a.Stats.Nodes += res.Nodes
 		a.Stats.Laps += res.Leaves
 		if err != nil {
-			return best, nil, nil, nil, err
+			return best, err
 		}
 		if res.Choice != nil && (res.Score < best.score || (best.frame == f && res.Score <= best.score)) {
 			best.frame, best.idx, best.score = f, res.Choice, res.Score
@@ -235,23 +256,63 @@ func (pl *plan) stageOne(ctx context.Context, a *Answer) (stageResult, []*accoun
 			for range pl.frames[i+1:] {
 				best.bound = min(best.bound, acc.ideal)
 			}
-			return best, accounts, rings, starts, nil
+			return best, nil
+		}
+		best.full = best.full || res.Full
+		for _, c := range res.Near {
+			near = append(near, finalist{frame: f, idx: c.Choice, lap: c.Score})
 		}
 	}
 	best.bound = min(best.bound, best.score)
-	return best, accounts, rings, starts, nil
+	if !best.full {
+		best.near = within(near, best.score+pl.s.Gap, func(c *finalist) float64 { return c.lap })
+	}
+	return best, nil
 }
 
-// stageTwo finds the least out lap among the sets whose flying lap is within
-// the gap of the best.
-func (pl *plan) stageTwo(ctx context.Context, a *Answer, first stageResult, accounts []*account, rings []*ringTable, starts [][]int) (stageResult, error) {
+// stageTwo finds the least out lap among the sets whose flying lap is within the
+// gap of the best.
+func (pl *plan) stageTwo(ctx context.Context, a *Answer, first stageResult, gr *ground) (stageResult, error) {
+	if first.near != nil {
+		return pl.outLaps(ctx, first.near), nil
+	}
+	return pl.outSearch(ctx, a, first, gr)
+}
+
+// outLaps drives the out lap of every set that is left.
+func (pl *plan) outLaps(ctx context.Context, list []finalist) stageResult {
+	best := stageResult{score: math.Inf(1), status: optimize.Proved}
+	parallel(pl.s.Workers, len(list), func(n int) {
+		list[n].out = math.Inf(1)
+		if ctx.Err() == nil {
+			list[n].out = pl.p.Model.NewSolver().OutTime(list[n].frame.totals(list[n].idx, nil))
+		}
+	})
+	for n := range list {
+		if list[n].out < best.score {
+			best.frame, best.idx, best.score = list[n].frame, list[n].idx, list[n].out
+		}
+	}
+	best.bound = best.score
+	if ctx.Err() != nil {
+		best.status, best.bound = optimize.Stopped, math.Inf(-1)
+		return best
+	}
+	best.near = within(list, best.score+pl.s.Gap, func(c *finalist) float64 { return c.out })
+	return best
+}
+
+// outSearch is stageTwo where the sets are too many to be listed: a search of its
+// own.
+func (pl *plan) outSearch(ctx context.Context, a *Answer, first stageResult, gr *ground) (stageResult, error) {
 	best := stageResult{score: math.Inf(1), bound: math.Inf(1), status: optimize.Proved}
 	lapMost := first.score + pl.s.Gap
+	var near []finalist
 	for i, f := range pl.frames {
-		if starts[i] == nil {
+		if gr.starts[i] == nil {
 			continue // no set of this frame laps in time
 		}
-		sp := &space{f: f, stock: pl.p.Stock, second: true, lapMost: lapMost, lap: accounts[i], ring: rings[i]}
+		sp := &space{f: f, stock: pl.p.Stock, second: true, lapMost: lapMost, lap: gr.accounts[i], ring: gr.rings[i]}
 		if sp.ring != nil {
 			sp.ring.accept(lapMost)
 		}
@@ -264,17 +325,17 @@ func (pl *plan) stageTwo(ctx context.Context, a *Answer, first stageResult, acco
 				target = start.score
 			}
 		}
-		if most := target - sp.out.ideal; math.IsInf(most, 1) {
+		if most := target + pl.s.Gap - sp.out.ideal; math.IsInf(most, 1) {
 			sp.out.calibrate(0.5*sp.out.ideal, nil)
 		} else {
 			good := best.idx
 			if best.frame != f {
-				good = starts[i] // the best so far stands in another frame
+				good = gr.starts[i] // the best so far stands in another frame
 			}
 			sp.out.calibrate(most, good)
 		}
 		if sp.out.oneZone() {
-			sp.out.rest = newRestTable(sp.out, target-sp.out.ideal, pl.s.Workers, func(g, i int) bool {
+			sp.out.rest = newRestTable(sp.out, target+pl.s.Gap-sp.out.ideal, pl.s.Workers, func(g, i int) bool {
 				return sp.ring == nil || sp.ring.usable(g, i)
 			})
 		}
@@ -282,7 +343,7 @@ func (pl *plan) stageTwo(ctx context.Context, a *Answer, first stageResult, acco
 		if math.IsInf(cut, 1) {
 			cut = 0
 		}
-		res, err := optimize.Search(ctx, sp, &optimize.Settings{Workers: pl.s.Workers, Cutoff: cut})
+		res, err := optimize.Search(ctx, sp, &optimize.Settings{Workers: pl.s.Workers, Cutoff: cut, Within: pl.s.Gap, Most: nearMost})
 		a.Stats.Nodes += res.Nodes
 		a.Stats.Laps += res.Leaves
 		if err != nil {
@@ -296,9 +357,31 @@ func (pl *plan) stageTwo(ctx context.Context, a *Answer, first stageResult, acco
 			best.status = optimize.Stopped
 			return best, nil
 		}
+		best.full = best.full || res.Full
+		for _, c := range res.Near {
+			near = append(near, finalist{frame: f, idx: c.Choice, out: c.Score})
+		}
 	}
 	best.bound = min(best.bound, best.score)
+	if !best.full && best.idx != nil {
+		best.near = within(near, best.score+pl.s.Gap, func(c *finalist) float64 { return c.out })
+		parallel(pl.s.Workers, len(best.near), func(n int) {
+			c := &best.near[n]
+			c.lap = pl.p.Model.NewSolver().LapTime(c.frame.totals(c.idx, nil))
+		})
+	}
 	return best, nil
+}
+
+// within keeps the finalists whose value is at most most, in their order.
+func within(list []finalist, most float64, value func(*finalist) float64) []finalist {
+	kept := []finalist{}
+	for n := range list {
+		if value(&list[n]) <= most {
+			kept = append(kept, list[n])
+		}
+	}
+	return kept
 }
 
 func newOutAccount(f *frame, zs []sim.Zone, e *sim.Ideal, workers int) *account {

@@ -305,12 +305,13 @@ func (w *walk) isMade(up *fork, n int) bool {
 }
 
 // over is the least excess of a zone's chains over the charges of gear g's
-// candidate i.
+// candidate i. A zone that begins in a gear yet to come has lost nothing so far, and
+// is charged nothing: a shift costs nothing where the zone begins.
 func (w *walk) over(fk *fork, z int, t *zoneTable, g, i int) float64 {
-	if fk.nat < 0 {
-		return 0 // the zone's gears are still to come
-	}
 	least := math.Inf(1)
+	if fk.nat < 0 || w.a.ends[z].later[g][i] <= t.limit {
+		least = 0
+	}
 	for _, c := range fk.at {
 		least = min(least, c.beyond(w.a.zones[z], t, g, i))
 	}
