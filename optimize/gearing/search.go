@@ -3,6 +3,7 @@ package gearing
 import (
 	"context"
 	"errors"
+	"fmt"
 	"math"
 	"math/big"
 	"runtime"
@@ -243,6 +244,9 @@ func (pl *plan) stageOne(ctx context.Context, a *Answer, gr *ground) (stageResul
 		})
 		a.Stats.Nodes += res.Nodes
 		a.Stats.Laps += res.Leaves
+		if err == nil && best.frame == f && best.idx != nil {
+			err = notFound(res)
+		}
 		if err != nil {
 			return best, err
 		}
@@ -346,6 +350,9 @@ func (pl *plan) outSearch(ctx context.Context, a *Answer, first stageResult, gr 
 		res, err := optimize.Search(ctx, sp, &optimize.Settings{Workers: pl.s.Workers, Cutoff: cut, Within: pl.s.Gap, Most: nearMost})
 		a.Stats.Nodes += res.Nodes
 		a.Stats.Laps += res.Leaves
+		if err == nil && best.frame == f && best.idx != nil {
+			err = notFound(res)
+		}
 		if err != nil {
 			return best, err
 		}
@@ -371,6 +378,15 @@ func (pl *plan) outSearch(ctx context.Context, a *Answer, first stageResult, gr 
 		})
 	}
 	return best, nil
+}
+
+// notFound says that a search has not come upon the set that it began with: a bound
+// has cut it off.
+func notFound(res *optimize.Result) error {
+	if res.Choice != nil || res.Status == optimize.Stopped {
+		return nil
+	}
+	return fmt.Errorf("%w: the set that the search began with", optimize.ErrBound)
 }
 
 // within keeps the finalists whose value is at most most, in their order.
