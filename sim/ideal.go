@@ -17,7 +17,7 @@ type Ideal struct {
 	table    [][idealResists]float64
 	slack    []float64 // m/s², by speed cell
 	mass     float64   // kg
-	ratios   int       // number of total ratios it is made of
+	choices  int       // number of gears it is made of
 	pickSelf func(u float64) *drive
 }
 
@@ -32,7 +32,7 @@ const (
 func (m *Model) NewIdeal(total, eta []float64) *Ideal {
 	b := m.body
 	weight := b.mass * 9.8
-	e := &Ideal{inv: 1 / idealCell, mass: b.mass, ratios: len(total), low: -0.4 * weight, inc: 0.25 * weight}
+	e := &Ideal{inv: 1 / idealCell, mass: b.mass, choices: len(total), low: -0.4 * weight, inc: 0.25 * weight}
 	drives := make([]drive, len(total))
 	top := 0.0
 	for i := range total {
@@ -97,8 +97,8 @@ func (m *Model) NewIdeal(total, eta []float64) *Ideal {
 	return e
 }
 
-// Ratios is the number of total ratios that the ideal car is made of.
-func (e *Ideal) Ratios() int { return e.ratios }
+// Choices is the number of gears that the ideal car is made of.
+func (e *Ideal) Choices() int { return e.choices }
 
 // accel is the engine-limited acceleration (m/s²) of the best gear against a
 // resistance (N).
