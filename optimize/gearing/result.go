@@ -39,6 +39,7 @@ type Answer struct {
 	Set         *gearbox.Set // nil when nothing is feasible
 	Lap         *sim.Lap
 	OutLap      *sim.Lap
+	Ideal       *sim.Ideal // the ideal car of all pairs that stand in some set, and of Set
 	Status      optimize.Status
 	Gap         float64  // s
 	SetsInSpace *big.Int // exact number of sets that pass all constraints

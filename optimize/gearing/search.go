@@ -196,7 +196,7 @@ func (pl *plan) run(ctx context.Context) (*Answer, error) {
 		pl.listNear(a, first.near, second.near)
 	}
 	a.Status = first.status
-	a.Set = best.frame.set(best.idx)
+	a.Set, a.Ideal = best.frame.set(best.idx), pl.ideal
 	totals := a.Set.TotalRatios()
 	a.Lap = pl.p.Model.Lap(totals)
 	a.OutLap = pl.p.Model.OutLap(totals)

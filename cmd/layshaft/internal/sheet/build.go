@@ -68,6 +68,7 @@ func Build(in Input) (*Sheet, error) {
 		MakerNotes: makerNotes(in.Box), Cautions: cautions(),
 		Inputs: inputRefs(in.Files),
 	}
+	s.Loss, s.NoLossReason = lossOf(in.Loss, s.LapTimeS), in.Loss.Why
 	if out := in.Answer.OutLap; out != nil && out.Infeasible == "" {
 		t := roundTo(out.Time, timeDecimals)
 		s.OutLapTimeS = &t

@@ -205,7 +205,9 @@ type Sheet struct {
 	ShiftMarginRPM  int            `json:"shift_margin_rpm"` // below the limiter, where a shift comes at the latest
 	LimiterS        float64        `json:"on_limiter_s"`     // s of the lap on the limiter
 	Sensitivities   *Sensitivities `json:"sensitivities"`
-	HeadroomRPM     *int           `json:"headroom_rpm"` // limiter - highest rpm in top; nil when top is never engaged
+	Loss            *Loss          `json:"loss"`
+	NoLossReason    string         `json:"no_loss_reason"` // "" with an account
+	HeadroomRPM     *int           `json:"headroom_rpm"`   // limiter - highest rpm in top; nil when top is never engaged
 	FinalDrive      Teeth          `json:"final_drive"`
 	Drop            *Teeth         `json:"drop"`
 	Gears           []Gear         `json:"gears"`
