@@ -47,6 +47,7 @@ type Answer struct {
 	Ties        []Tie   // how sets within the gap were told apart, in the order of the rules
 	Near        []Near  // sets within the gap, the chosen one among them, best first; the first nearShown
 	NearCount   int     // how many there are; 0 when they were too many to be counted
+	NearStages  int     // by how many of the stages these are within the gap
 	FineLapTime float64 // s, the chosen set's lap on a mesh four times as fine
 	Infeasible  string  // which limit stops it, when Set is nil
 	Relaxation  string  // the smallest change that would help, when known

@@ -128,9 +128,9 @@ const nearShown = 50
 // listNear fills in the sets near the best, by lap and then by out lap: all within
 // the gap where they are known, else those that the second stage left.
 func (pl *plan) listNear(a *Answer, laps, outs []finalist) {
-	list := laps
+	list, by := laps, 1
 	if list == nil {
-		list = outs
+		list, by = outs, 2
 	}
 	list = slices.Clone(list)
 	sort.SliceStable(list, func(i, j int) bool {
@@ -139,7 +139,7 @@ func (pl *plan) listNear(a *Answer, laps, outs []finalist) {
 		}
 		return list[i].out < list[j].out
 	})
-	a.NearCount = len(list)
+	a.NearCount, a.NearStages = len(list), by
 	for n := range list[:min(len(list), nearShown)] {
 		c := &list[n]
 		a.Near = append(a.Near, Near{Set: c.frame.set(c.idx), LapTime: c.lap, OutTime: c.out})
