@@ -43,7 +43,7 @@ func TestBound(t *testing.T) {
 const boundRoom = 0.5
 
 // space is the tree of the lap, calibrated for sets up to room (s) slower than a good
-// one, with the score of a set and the good one.
+// one, with the score of a set and the good one, in the whole frame.
 func (c boundCase) space(t *testing.T, room float64) (sp *space, score func([]int) float64, start stageResult) {
 	p := demoProblem(t, c.circuit)
 	var s *Settings
@@ -56,20 +56,22 @@ func (c boundCase) space(t *testing.T, room float64) (sp *space, score func([]in
 		sp.second, sp.lapMost = true, math.Inf(1)
 		sp.out = newOutAccount(f, pl.outs, pl.ideal, 2)
 		score = func(idx []int) float64 { return k.OutTime(f.totals(idx, nil)) }
-		start = improve(f, sp.out.someChain(), score)
+		start = improve(f, sp.out.someChain(), 1, func() func([]int) float64 { return score })
 		sp.out.calibrate(start.score+room-sp.out.ideal, start.idx)
+		sp.f = sp.out.f
 		return sp, score, start
 	}
 	score = func(idx []int) float64 { return k.LapTime(f.totals(idx, nil)) }
 	sp.lap = newAccount(f, f.m, pl.zones, pl.ideal, 2)
 	start = sp.lap.startingSet(f, p.Stock)
 	sp.lap.calibrate(start.score+room-sp.lap.ideal, start.idx)
+	sp.f = sp.lap.f
 	return sp, score, start
 }
 
 func tryBound(t *testing.T, c boundCase, sets, completions int) {
 	sp, score, start := c.space(t, boundRoom)
-	f, most := sp.f, start.score+boundRoom // s, sets up to here are promised a bound
+	f, most := start.frame, start.score+boundRoom // s, sets up to here are promised a bound
 	r := rand.New(rand.NewPCG(4711, uint64(len(c.circuit))))
 	w := sp.NewWorker().(*worker)
 	least, tried := math.Inf(1), 0
@@ -190,7 +192,7 @@ func TestBoundOfGoodSets(t *testing.T) {
 
 func alongGoodSets(t *testing.T, c boundCase, sets int) {
 	sp, score, start := c.space(t, goodRoom)
-	f := sp.f
+	f := start.frame // with the links that the search leaves out
 	if sp.out != nil && sp.out.oneZone() {
 		sp.out.rest = newRestTable(sp.out, start.score+goodRoom-sp.out.ideal, 2, func(int, int) bool { return true })
 	}

@@ -151,12 +151,19 @@ type ground struct {
 	starts   [][]int // a good set of each frame; nil where none laps
 }
 
+// spinWarning is told with every answer for a car whose engine's spin comes back in
+// shifts: the ideal car has none to give back.
+const spinWarning = "the engine's spin is given back in upshifts (shift_inertia_return_ratio > 0): for such a car the bounds of the search are tried on many cases, not argued"
+
 // nearMost is the longest list of sets within the gap that a stage makes. A list
 // of laps is also lapped out of the pits, set by set.
 const nearMost = 2000
 
 func (pl *plan) run(ctx context.Context) (*Answer, error) {
 	a := &Answer{SetsInSpace: pl.count}
+	if pl.p.Model.Car().ShiftInertiaReturn > 0 {
+		a.Warnings = append(a.Warnings, spinWarning)
+	}
 	gr := &ground{accounts: make([]*account, len(pl.frames)), rings: make([]*ringTable, len(pl.frames)), starts: make([][]int, len(pl.frames))}
 	first, err := pl.stageOne(ctx, a, gr)
 	if err != nil {
@@ -239,7 +246,7 @@ func (pl *plan) stageOne(ctx context.Context, a *Answer, gr *ground) (stageResul
 			best.frame, best.idx, best.score = f, start.idx, start.score
 		}
 		acc.calibrate(target+pl.s.Gap-acc.ideal, start.idx)
-		res, err := optimize.Search(ctx, &space{f: f, stock: pl.p.Stock, lap: acc}, &optimize.Settings{
+		res, err := optimize.Search(ctx, &space{f: acc.f, stock: pl.p.Stock, lap: acc}, &optimize.Settings{
 			Workers: pl.s.Workers, Cutoff: target, Progress: pl.s.Progress, Within: pl.s.Gap, Most: nearMost,
 		})
 		a.Stats.Nodes += res.Nodes
@@ -320,7 +327,11 @@ func (pl *plan) outSearch(ctx context.Context, a *Answer, first stageResult, gr 
 		if sp.ring != nil {
 			sp.ring.accept(lapMost)
 		}
-		sp.out = newOutAccount(f, pl.outs, pl.ideal, pl.s.Workers)
+		if sp.lap != nil {
+			sp.f = sp.lap.f
+		}
+		sp.out = newOutAccount(sp.f, pl.outs, pl.ideal, pl.s.Workers)
+		sp.out.fixed = sp.lap != nil // both use the same links
 		target := best.score
 		if f == first.frame {
 			start := sp.outStart(first.idx, pl.p.Stock)
@@ -338,6 +349,7 @@ func (pl *plan) outSearch(ctx context.Context, a *Answer, first stageResult, gr 
 			}
 			sp.out.calibrate(most, good)
 		}
+		sp.f = sp.out.f
 		if sp.out.oneZone() {
 			sp.out.rest = newRestTable(sp.out, target+pl.s.Gap-sp.out.ideal, pl.s.Workers, func(g, i int) bool {
 				return sp.ring == nil || sp.ring.usable(g, i)
