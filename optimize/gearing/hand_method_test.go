@@ -1,6 +1,7 @@
 package gearing
 
 import (
+	"cmp"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -51,8 +52,7 @@ func newGarage(t testing.TB, circuit string) *garage {
 		laps: map[handSet]float64{}, outs: map[handSet]float64{},
 	}
 	for g := range p.Box.Gears {
-		pairs, _ := gearbox.Candidates(p.Box, w.base.Cluster, p.Stock, g+1, nil)
-		require.NotEmpty(t, pairs, "gear %d", g+1)
+		pairs := onShelf(p, p.Box.Slots[slices.Index(w.base.Cluster.Stack, g+1)].Kind)
 		w.fit = append(w.fit, pairs)
 		i := slices.IndexFunc(pairs, func(q *gearbox.Pair) bool { return q.ID == p.Stock.Fitted[g] })
 		require.GreaterOrEqual(t, i, 0, "the fitted pair of gear %d does not fit", g+1)
@@ -71,6 +71,19 @@ func newGarage(t testing.TB, circuit string) *garage {
 	}
 	w.top = len(last) - 1
 	return w
+}
+
+// onShelf lists the pairs that fit a kind of slot and may run, falling ratio first.
+func onShelf(p *Problem, kind string) (out []*gearbox.Pair) {
+	for i := range p.Stock.Pairs {
+		q := &p.Stock.Pairs[i]
+		inLife := q.LifeM == 0 || q.RunM < q.LifeM
+		if q.Count > 0 && inLife && !q.InspectionDue && slices.Contains(q.Fits, kind) {
+			out = append(out, q)
+		}
+	}
+	slices.SortStableFunc(out, func(a, b *gearbox.Pair) int { return cmp.Compare(b.Ratio(), a.Ratio()) })
+	return out
 }
 
 // set makes a set of the numbers.
