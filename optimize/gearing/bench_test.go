@@ -14,20 +14,24 @@ import (
 
 // BenchmarkProve is a whole search with its proof, both stages, model and tables
 // included: 20, 40 and 60 pairs of the demo stock, spread evenly over its ratios,
-// and 80, 120 and 160 synthetic ones; six gears, and four and eight for 60 pairs.
+// and 80, 120 and 160 synthetic ones; six gears, and for 60 pairs four and eight, and
+// a mesh two and four times as fine.
 // Run it with -benchtime 1x.
 func BenchmarkProve(b *testing.B) {
 	for _, circuit := range []string{"harrowdale", "quayside", "saltmere"} {
 		for _, n := range []int{20, 40, 60, 80, 120, 160} {
-			b.Run(fmt.Sprintf("%s/pairs=%d", circuit, n), func(b *testing.B) { prove(b, circuit, n, 6) })
+			b.Run(fmt.Sprintf("%s/pairs=%d", circuit, n), func(b *testing.B) { prove(b, circuit, n, 6, 0) })
 		}
 		for _, gears := range []int{4, 8} {
-			b.Run(fmt.Sprintf("%s/pairs=60/gears=%d", circuit, gears), func(b *testing.B) { prove(b, circuit, 60, gears) })
+			b.Run(fmt.Sprintf("%s/pairs=60/gears=%d", circuit, gears), func(b *testing.B) { prove(b, circuit, 60, gears, 0) })
+		}
+		for _, refine := range []int{1, 2} {
+			b.Run(fmt.Sprintf("%s/pairs=60/mesh=%d", circuit, 1<<refine), func(b *testing.B) { prove(b, circuit, 60, 6, refine) })
 		}
 	}
 }
 
-func prove(b *testing.B, circuit string, pairs, gears int) {
+func prove(b *testing.B, circuit string, pairs, gears, refine int) {
 	p := demoProblem(b, circuit)
 	stock := *p.Stock
 	if pairs > 60 {
@@ -36,14 +40,16 @@ func prove(b *testing.B, circuit string, pairs, gears int) {
 		stock.Pairs = somePairs(stock.Pairs, pairs)
 	}
 	p.Stock = &stock
-	if gears != 6 {
+	if gears != 6 || refine > 0 {
 		car := *p.Model.Car()
-		p.Box = boxOf(p.Box, gears)
-		car.Box, car.Efficiency = p.Box, nil
-		for range gears {
-			car.Efficiency = append(car.Efficiency, 0.96)
+		if gears != 6 {
+			p.Box = boxOf(p.Box, gears)
+			car.Box, car.Efficiency = p.Box, nil
+			for range gears {
+				car.Efficiency = append(car.Efficiency, 0.96)
+			}
 		}
-		m, err := sim.New(&car, p.Model.Track(), stillAir(), nil)
+		m, err := sim.New(&car, p.Model.Track(), stillAir(), &sim.Settings{Refine: refine})
 		if err != nil {
 			b.Fatal(err)
 		}
