@@ -43,7 +43,7 @@ type Space interface {
 type Settings struct {
 	Workers  int                       // goroutines; default GOMAXPROCS
 	Cutoff   float64                   // only scores up to this are of interest; 0 = any
-	Progress func(best, bound float64) // called now and then, by one goroutine at a time; nil = none
+	Progress func(best, bound float64) // called when one of them has changed, by one goroutine at a time; nil = none
 }
 
 // Result of a search.
@@ -85,13 +85,16 @@ func Search(ctx context.Context, sp Space, s *Settings) (*Result, error) {
 		sh.score = set.Cutoff
 		sh.cut.Store(math.Float64bits(set.Cutoff))
 	}
+	sh.progress = set.Progress
+	stop := sh.watch()
 	tasks := sh.tasks(sp.NewWorker())
 	sh.open = make([]float64, len(tasks))
 	for i := range tasks {
 		sh.open[i] = tasks[i].bound
 	}
-	sh.progress = set.Progress
-	stop := sh.watch()
+	sh.mu.Lock()
+	sh.tell()
+	sh.mu.Unlock()
 	var wg sync.WaitGroup
 	var next atomic.Int64
 	for range set.Workers {
@@ -117,7 +120,7 @@ func Search(ctx context.Context, sp Space, s *Settings) (*Result, error) {
 	switch {
 	case sh.stopped.Load():
 		r.Status = Stopped
-		r.Bound = min(sh.least(), sh.score)
+		r.Bound = min(sh.least(), sh.score) // the workers are done: no lock
 	case sh.choice == nil:
 		r.Status, r.Bound = Infeasible, math.Inf(1)
 	default:
@@ -158,6 +161,7 @@ func (sh *shared) offer(choice []int, score float64) {
 	sh.score = score
 	sh.choice = append([]int(nil), choice...)
 	sh.cut.Store(math.Float64bits(score))
+	sh.tell()
 }
 
 // earlier is the tie rule: the first differing choice has the lower number.
@@ -173,12 +177,12 @@ func earlier(a, b []int) bool {
 func (sh *shared) close(i int) {
 	sh.mu.Lock()
 	sh.open[i] = math.Inf(1)
+	sh.tell()
 	sh.mu.Unlock()
 }
 
+// least is the bound that is still open; with the lock held.
 func (sh *shared) least() float64 {
-	sh.mu.Lock()
-	defer sh.mu.Unlock()
 	b := math.Inf(1)
 	for _, o := range sh.open {
 		b = min(b, o)
@@ -196,12 +200,13 @@ func (sh *shared) fail(err error) {
 }
 
 // tasks lists the prefixes in order of their bounds, so that good answers come
-// early and the open bound rises.
+// early and the open bound rises. A search that is stopped meanwhile has shorter
+// prefixes among them, so that their bound still covers everything.
 func (sh *shared) tasks(w Worker) []task {
 	var out []task
 	var walk func(prefix []int, bound float64)
 	walk = func(prefix []int, bound float64) {
-		if len(prefix) == min(taskDepth, sh.depth) {
+		if len(prefix) == min(taskDepth, sh.depth) || sh.stopped.Load() {
 			out = append(out, task{prefix: append([]int(nil), prefix...), bound: bound})
 			return
 		}
@@ -237,15 +242,11 @@ func (sh *shared) watch() func() {
 	return func() { close(done); wg.Wait() }
 }
 
-// progressEvery is the number of nodes of one worker between two reports.
-const progressEvery = 2048
-
-// tell reports the best score and the open bound.
+// tell reports the best score and the open bound; with the lock held.
 func (sh *shared) tell() {
-	least := sh.least()
-	sh.mu.Lock()
-	defer sh.mu.Unlock()
-	sh.progress(sh.score, min(sh.score, least))
+	if sh.progress != nil {
+		sh.progress(sh.score, min(sh.score, sh.least()))
+	}
 }
 
 // walker is one worker's walk.
@@ -277,9 +278,6 @@ func (w *walker) visit(bound float64) {
 		return
 	}
 	w.nodes++
-	if w.sh.progress != nil && w.nodes%progressEvery == 0 {
-		w.sh.tell()
-	}
 	depth := len(w.prefix)
 	if depth == w.sh.depth {
 		w.leaves++

@@ -38,7 +38,7 @@ func newRestTable(a *account, limit float64, workers int, usable func(g, i int) 
 	t.moves()
 	for g := f.n - 1; g >= 1; g-- {
 		t.to[g] = make([][][]float64, len(f.cand[g-1]))
-		parallel(workers, len(f.cand[g-1]), func(p int) {
+		f.parallel(workers, len(f.cand[g-1]), func(p int) {
 			rows := make([][]float64, len(f.cand[g]))
 			var tr sim.Trajectory
 			for _, i := range f.next[g-1][p] {
@@ -62,7 +62,7 @@ func (t *restTable) moves() {
 	t.gain = make([][][]float64, f.n)
 	for g := range f.n - 1 {
 		t.gain[g] = make([][]float64, len(f.cand[g]))
-		parallel(a.workers, len(f.cand[g]), func(i int) {
+		f.parallel(a.workers, len(f.cand[g]), func(i int) {
 			gains := make([]float64, len(f.cand[g+1]))
 			t.gain[g][i] = gains
 			for n := range gains {

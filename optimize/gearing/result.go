@@ -43,9 +43,12 @@ type Answer struct {
 	Gap         float64  // s
 	SetsInSpace *big.Int // exact number of sets that pass all constraints
 	Stages      []Stage
-	Near        []Near // sets within the gap or next best, best first
-	Infeasible  string // which limit stops it, when Set is nil
-	Relaxation  string // the smallest change that would help, when known
+	Near        []Near       // sets within the gap or next best, best first
+	Open        Open         // why the proof is open; "" when it is not
+	Infeasible  string       // which limits stop it, when Set is nil
+	Clash       []Limit      // those limits; empty when none of them but the stock itself stops it
+	Relaxation  string       // the smallest changes that would help, when known
+	Relaxations []Relaxation // the same, each tried by the program; any one of them will do
 	Warnings    []string
 	Stats       Stats
 }

@@ -41,7 +41,7 @@ func newRingTable(f *frame, e *sim.Ideal, workers int) *ringTable {
 			}
 		}
 	}
-	parallel(workers, len(jobs), func(n int) {
+	f.parallel(workers, len(jobs), func(n int) {
 		k := f.m.NewSolver()
 		g, i := jobs[n].g, jobs[n].i
 		l := &t.single[g][i]

@@ -13,6 +13,7 @@ import (
 func (a *account) startingSet(f *frame, stock *gearbox.Stock) stageResult {
 	k := f.m.NewSolver()
 	score := func(idx []int) float64 {
+		f.check()
 		if !f.groupsOK(idx, stock) {
 			return math.Inf(1)
 		}
@@ -95,6 +96,7 @@ func (s *space) outStart(idx []int, stock *gearbox.Stock) stageResult {
 	f := s.f
 	k := f.m.NewSolver()
 	return improve(f, idx, func(idx []int) float64 {
+		f.check()
 		if !f.groupsOK(idx, stock) {
 			return math.Inf(1)
 		}
