@@ -169,7 +169,9 @@ func (d *diagnosis) relax(clash []Limit) []Relaxation {
 	all := slices.DeleteFunc(d.limits(), func(l Limit) bool { return l.Rule == RuleParts })
 	var out []Relaxation
 	add := func(list []Limit) {
-		if len(out) < mostRelaxations && d.helps(list) {
+		// Any drive at all may help less than the right one: the ideal car is faster.
+		drive := len(list) == 1 && (list[0].Rule == RuleFinal || list[0].Rule == RuleDrop)
+		if len(out) < mostRelaxations && (drive || d.helps(list)) {
 			out = append(out, d.smallest(list)...)
 		}
 	}
@@ -271,8 +273,10 @@ func (d *diagnosis) ways(q *Problem, l Limit) [][]Change {
 	case RulePulling:
 		// From just below the limit down, in whole 1/min: the less, the more sets.
 		n := int(math.Ceil(l.Value)) - 1
-		i := sort.Search(n, func(i int) bool { return d.after(q, Change{Limit: l, To: float64(n - i)}) })
-		return one(float64(n - i))
+		most := max(n-int(math.Ceil(q.leastRPM())), 0) + 1
+		if i := sort.Search(most, func(i int) bool { return d.after(q, Change{Limit: l, To: float64(n - i)}) }); i < most {
+			return one(float64(n - i))
+		}
 	case RuleLimiter:
 		const most, grid = 60, 1000 // s, parts of a second
 		from := int(l.Value * grid)

@@ -37,6 +37,9 @@ func (pl *plan) undrivable(ctx context.Context) *Answer {
 	if len(a.Clash) > 0 {
 		a.Infeasible += " with " + joined(a.Clash)
 	}
+	if a.Relaxation == "" {
+		a.Relaxation = relaxText(nil)
+	}
 	if why := pl.whyUndrivable(); why != "" {
 		a.Infeasible += "; the one with the shortest first gear: " + why
 	}
@@ -76,7 +79,7 @@ func (pl *plan) clashText(d *diagnosis, clash []Limit) string {
 		if each := !slices.ContainsFunc(clash, func(l Limit) bool { return !d.helps([]Limit{l}) }); each {
 			text += "; without any one of them there is one"
 		}
-		if why := pl.emptyGear(clash); why != "" {
+		if why := pl.emptyGear(); why != "" {
 			text += " (" + why + ")"
 		}
 		return text
@@ -89,12 +92,12 @@ func (pl *plan) clashText(d *diagnosis, clash []Limit) string {
 	case RuleHeadroom:
 		return pl.headroomText()
 	case RuleKeep:
-		if why := pl.emptyGear(clash); why != "" {
+		if why := pl.emptyGear(); why != "" {
 			return why
 		}
 		return fmt.Sprintf("no set has gear %d kept at %s: no other pairs go with it", l.Gear, l.Name)
 	case RulePairs:
-		if why := pl.emptyGear(clash); why != "" {
+		if why := pl.emptyGear(); why != "" {
 			return why
 		}
 		return "the pairs that may run make no set: " + pl.refusedText()
@@ -105,7 +108,7 @@ func (pl *plan) clashText(d *diagnosis, clash []Limit) string {
 }
 
 // emptyGear names the first gear for which no pair is left in any cluster.
-func (pl *plan) emptyGear([]Limit) string {
+func (pl *plan) emptyGear() string {
 	for g := range pl.p.Box.Gears {
 		if slices.ContainsFunc(pl.all, func(f *frame) bool { return len(f.cand[g]) > 0 }) {
 			continue
@@ -113,7 +116,9 @@ func (pl *plan) emptyGear([]Limit) string {
 		_, refused := gearbox.Candidates(pl.p.Box, pl.all[0].cluster, pl.p.Stock, g+1, pl.p.Limits.Allowed)
 		id, kept := pl.p.Limits.Keep[g+1]
 		if !kept {
-			return fmt.Sprintf("no pair for gear %d: %s", g+1, tally(refused))
+			fit, _ := gearbox.Candidates(pl.p.Box, pl.all[0].cluster, pl.p.Stock, g+1, func(*gearbox.Pair) error { return nil })
+			refused = slices.DeleteFunc(refused, func(r gearbox.Refusal) bool { return !slices.Contains(fit, r.Pair) })
+			return fmt.Sprintf("no pair that fits gear %d may run: %s", g+1, tally(refused))
 		}
 		for _, r := range refused {
 			if r.Pair.ID == id {
@@ -193,7 +198,7 @@ func (pl *plan) whyUndrivable() string {
 // relaxText lists the changes, one way on a line where there are more.
 func relaxText(list []Relaxation) string {
 	if len(list) == 0 {
-		return "no change of the limits was found that would help: add pairs to the stock"
+		return "no change of the limits was found that would help: add pairs or a final drive to the stock"
 	}
 	var lines []string
 	for _, r := range list {

@@ -155,7 +155,7 @@ func apply(t *testing.T, p *Problem, list ...Change) *Problem {
 		case RuleFinal:
 			for i := range p.Stock.Finals {
 				if d := &p.Stock.Finals[i]; d.Name == c.Name {
-					l.Finals = append(slices.Clone(l.Finals), d)
+					l.Finals = []*gearbox.Drive{d}
 				}
 			}
 		case RulePulling:
@@ -186,23 +186,26 @@ func drop(t *testing.T, p *Problem, list []Limit) *Problem {
 		case RuleHeadroom:
 			changes = append(changes, Change{Limit: l, To: -1})
 		case RulePulling:
-			changes = append(changes, Change{Limit: l, To: 0})
+			// Below its torque table no engine pulls.
+			m, err := p.Model.Car().Engine.Map("")
+			require.NoError(t, err)
+			changes = append(changes, Change{Limit: l, To: m.RPM[0]})
 		case RuleKeep:
 			changes = append(changes, Change{Limit: l})
 		case RulePairs:
 			for i := range p.Stock.Pairs {
 				changes = append(changes, Change{Limit: l, Name: p.Stock.Pairs[i].ID})
 			}
-		case RuleFinal:
-			for i := range p.Stock.Finals {
-				if d := &p.Stock.Finals[i]; !slices.Contains(p.Limits.Finals, d) {
-					changes = append(changes, Change{Limit: l, Name: d.Name})
-				}
-			}
 		}
 	}
 	out := apply(t, &q, changes...)
 	for _, l := range list {
+		if l.Rule == RuleFinal {
+			out.Limits.Finals = nil
+			for i := range p.Stock.Finals {
+				out.Limits.Finals = append(out.Limits.Finals, &p.Stock.Finals[i])
+			}
+		}
 		if l.Rule == RuleParts {
 			for i := range out.Stock.Pairs {
 				out.Stock.Pairs[i].Group = ""
@@ -216,7 +219,7 @@ func drop(t *testing.T, p *Problem, list []Limit) *Problem {
 // sets: the limits named clash, none of them is named in vain, each change that is
 // offered leaves a set, and no smaller one does.
 func TestInfeasible(t *testing.T) {
-	wanted := 70
+	wanted := 64
 	if testing.Short() {
 		wanted = 20
 	}
@@ -328,4 +331,100 @@ func compare(a, b float64) int {
 		return -1
 	}
 	return 1
+}
+
+// TestClashByHand holds cases whose clash is plain to see.
+func TestClashByHand(t *testing.T) {
+	six := func() *Problem {
+		p := demoProblem(t, "quayside")
+		stock := *p.Stock
+		stock.Pairs = nil
+		for _, id := range stock.Fitted {
+			stock.Pairs = append(stock.Pairs, *p.Stock.Pair(id))
+		}
+		p.Stock = &stock
+		p.Limits.Finals = []*gearbox.Drive{stock.FittedFinal()}
+		return p
+	}
+	wrong := func(p *Problem, id string) *gearbox.Pair { return p.Stock.Pair(id) }
+	for name, c := range map[string]struct {
+		change func(*Problem)
+		clash  []Rule
+		text   string
+		offers []string
+	}{
+		"a part of which one pair may not run": {func(p *Problem) {
+			twin := *wrong(p, "20/33")
+			wrong(p, "17/36").Group, wrong(p, "20/33").Group = "part", "part"
+			wrong(p, "20/33").InspectionDue = true
+			twin.ID = "20/33 B"
+			p.Stock.Pairs = append(p.Stock.Pairs, twin)
+		}, []Rule{RuleParts, RulePairs}, "integral parts used whole and the pairs that may not run", []string{"make pair 20/33 usable"}},
+		"two gears that want the same pair": {func(p *Problem) {
+			p.Limits.Keep = map[int]string{2: "17/36", 3: "17/36"}
+		}, []Rule{RuleKeep}, "no set has gear 3 kept at 17/36", []string{"let gear 3 change"}},
+		"the same pair where others could stand": {func(p *Problem) {
+			q := demoProblem(t, "quayside")
+			q.Limits.Finals = p.Limits.Finals
+			q.Limits.Keep = map[int]string{2: "17/36", 3: "17/36"}
+			*p = *q
+		}, []Rule{RuleKeep, RuleKeep}, "gear 2 kept at 17/36 and gear 3 kept at 17/36 together leave no set; without any one of them there is one",
+			[]string{"let gear 2 change", "let gear 3 change"}},
+		"a pair kept that is out of life": {func(p *Problem) {
+			wrong(p, "26/27").LifeM, wrong(p, "26/27").RunM = 1e6, 1e6
+			p.Limits.Keep = map[int]string{6: "26/27"}
+		}, []Rule{RulePairs}, "gear 6 cannot keep pair 26/27: ", []string{"make pair 26/27 usable"}},
+		"headroom that another final drive gives": {func(p *Problem) {
+			p.Limits.TopHeadroomRPM = 1650
+		}, []Rule{RuleFinal, RuleHeadroom}, "final drive 12/37 and 1650 rpm of headroom in top together leave no set", []string{"take final drive 12/36", " rpm of headroom in top or less"}},
+		"a slot that nothing fits": {func(p *Problem) {
+			wrong(p, "13/38").Fits = []string{"narrow"}
+		}, nil, "no pair of the stock fits gear 1", nil},
+	} {
+		t.Run(name, func(t *testing.T) {
+			p := six()
+			c.change(p)
+			a, err := Search(context.Background(), p, nil)
+			require.NoError(t, err)
+			require.Equal(t, optimize.Infeasible, a.Status)
+			var rules []Rule
+			for _, l := range a.Clash {
+				rules = append(rules, l.Rule)
+			}
+			assert.Equal(t, c.clash, rules, a.Infeasible)
+			assert.Contains(t, a.Infeasible, c.text)
+			for _, o := range c.offers {
+				assert.Contains(t, a.Relaxation, o)
+			}
+			for _, r := range a.Relaxations {
+				var s *Settings
+				pl, err := apply(t, p, r.Changes...).plan(s.withDefaults())
+				require.NoError(t, err)
+				assert.Positive(t, pl.count.Sign(), "%v", r)
+			}
+		})
+	}
+}
+
+// TestOneSet: where one set is all there is, it is proved, with no gap.
+func TestOneSet(t *testing.T) {
+	for _, circuit := range []string{"quayside", "saltmere"} {
+		p := demoProblem(t, circuit)
+		p.Limits.Keep = map[int]string{}
+		for g, id := range p.Stock.Fitted {
+			p.Limits.Keep[g+1] = id
+		}
+		a, err := Search(context.Background(), p, nil)
+		require.NoError(t, err)
+		require.NotNil(t, a.Set)
+		assert.Equal(t, "1", a.SetsInSpace.String())
+		assert.Equal(t, optimize.Proved, a.Status)
+		assert.Zero(t, a.Gap)
+		assert.Empty(t, a.Open)
+		require.Len(t, a.Stages, 2)
+		for _, s := range a.Stages {
+			assert.True(t, s.Proved)
+			assert.Zero(t, s.Gap)
+		}
+	}
 }

@@ -38,7 +38,7 @@ type Limit struct {
 type Change struct {
 	Limit Limit
 	To    float64 // the new value of a limit that is a number; of RuleHeadroom < 0 = no rule
-	Name  string  // the pair that is to be made usable, the drive that is to be taken as well
+	Name  string  // the pair that is to be made usable, the drive that is to be taken
 }
 
 // Relaxation is a number of changes that, made together, leave at least one set:
@@ -61,7 +61,7 @@ func (p *Problem) limits() []Limit {
 	if t := p.Model.Settings().LimiterTime; t > 0 {
 		out = append(out, Limit{Rule: RuleLimiter, Value: t})
 	}
-	if rpm := p.Model.Car().Engine.PullingRPM; rpm > 0 {
+	if rpm := p.Model.Car().Engine.PullingRPM; rpm > p.leastRPM() {
 		out = append(out, Limit{Rule: RulePulling, Value: rpm})
 	}
 	if rpm := p.Limits.TopHeadroomRPM; rpm >= 0 {
@@ -101,6 +101,16 @@ func (p *Problem) otherDrives(r Rule) []*gearbox.Drive {
 	return out
 }
 
+// leastRPM is the engine speed (1/min) below which the engine has no torque: no car
+// pulls from less.
+func (p *Problem) leastRPM() float64 {
+	m, err := p.Model.Car().Engine.Map(p.Model.Conditions().Map)
+	if err != nil {
+		return 0 // cannot be: the model was made with it
+	}
+	return m.RPM[0]
+}
+
 // anyStep is a step limit that refuses none.
 const anyStep = 1e9
 
@@ -131,7 +141,7 @@ func (p *Problem) without(list ...Limit) (*Problem, error) {
 		case RuleDrop:
 			q.Limits.Drops = append(slices.Clone(q.Limits.Drops), p.otherDrives(RuleDrop)...)
 		case RulePulling:
-			if err := q.remodel(func(c *float64, _ *sim.Settings) { *c = 0 }); err != nil {
+			if err := q.remodel(func(rpm *float64, _ *sim.Settings) { *rpm = p.leastRPM() }); err != nil {
 				return nil, err
 			}
 		case RuleLimiter:
@@ -171,7 +181,7 @@ func (p *Problem) changed(list ...Change) (*Problem, error) {
 			}
 			for _, d := range q.otherDrives(c.Limit.Rule) {
 				if d.Name == c.Name {
-					*list = append(slices.Clone(*list), d)
+					*list = []*gearbox.Drive{d}
 				}
 			}
 		case RulePulling:

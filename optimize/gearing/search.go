@@ -165,6 +165,10 @@ func (pl *plan) run(ctx context.Context) (*Answer, error) {
 	if err != nil {
 		return nil, err
 	}
+	if pl.alone() && first.idx != nil {
+		// Nothing is open: there is no other set.
+		first.status, first.bound = optimize.Proved, first.score
+	}
 	if first.idx == nil {
 		if first.status == optimize.Stopped {
 			return nil, ErrNoAnswer
@@ -205,6 +209,9 @@ func (pl *plan) run(ctx context.Context) (*Answer, error) {
 	return a, nil
 }
 
+// alone says whether there is only one set that can be built.
+func (pl *plan) alone() bool { return pl.count.IsInt64() && pl.count.Int64() == 1 }
+
 // better takes another result, of frame i, if it is better, or as good and from no
 // later a frame: equal ones go to the first in order.
 func (pl *plan) better(best *stageResult, i int, idx []int, score float64) {
@@ -223,6 +230,9 @@ func (pl *plan) stageOne(ctx context.Context, a *Answer) (stageResult, known, er
 	k := known{accounts: make([]*account, n), rings: make([]*ringTable, n), starts: make([][]int, n)}
 	ideal := pl.p.Model.IdealLap(pl.ideal)
 	best := pl.firstSet(ctx)
+	if pl.alone() && best.idx != nil {
+		return best, k, nil
+	}
 	proved := math.Inf(1) // s, no set of the frames done laps quicker
 	stopped := func() (stageResult, known, error) {
 		best.status, best.bound = optimize.Stopped, min(proved, ideal, best.score)
@@ -299,6 +309,10 @@ func (pl *plan) account(k *known, best *stageResult, i int) float64 {
 func (pl *plan) stageTwo(ctx context.Context, a *Answer, first stageResult, k known) (stageResult, error) {
 	best := stageResult{frame: first.frame, idx: first.idx, score: math.Inf(1), bound: math.Inf(1), status: optimize.Proved}
 	best.score = pl.p.Model.NewSolver().OutTime(first.frame.totals(first.idx, nil))
+	if pl.alone() {
+		best.bound = best.score
+		return best, nil
+	}
 	if math.IsInf(best.score, 1) {
 		best.frame, best.idx = nil, nil
 	}

@@ -149,7 +149,7 @@ func (a *app) answer(parent context.Context, o *sheetOptions, p *gearing.Problem
 	ctx, cancel := o.within(parent)
 	defer cancel()
 	settings := o.settings(line)
-	line.set(fmt.Sprintf("searching %d pairs", len(o.stock.Pairs)))
+	line.set(fmt.Sprintf("preparing %d pairs", len(o.stock.Pairs)))
 	began := time.Now()
 	var ans *gearing.Answer
 	var err error

@@ -107,6 +107,9 @@ func (s Search) phrase() string {
 	if s.SetsInSpace != nil {
 		sets = fmt.Sprintf(", %s sets in the space", grouped(s.SetsInSpace.String()))
 	}
+	if s.SetsInSpace != nil && *s.SetsInSpace == "1" {
+		sets = ", it is the only set in the space"
+	}
 	switch {
 	case s.Status == optimize.Proved && s.GapS != nil:
 		return "proved: " + noFaster(*s.GapS) + sets

@@ -1,0 +1,132 @@
+package gearing
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"sync/atomic"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"layshaft/cars/gearbox/verify"
+	"layshaft/optimize"
+)
+
+// looks is a context that is cancelled when it is looked at for the nth time, so
+// that a search can be stopped wherever it looks.
+type looks struct {
+	context.Context
+	cancel context.CancelFunc
+	at     int64
+	seen   atomic.Int64
+}
+
+func newLooks(at int64) *looks {
+	ctx, cancel := context.WithCancel(context.Background())
+	return &looks{Context: ctx, cancel: cancel, at: at}
+}
+
+func (l *looks) Err() error {
+	if l.seen.Add(1) == l.at {
+		l.cancel()
+	}
+	return l.Context.Err()
+}
+
+// TestStopAnywhere stops searches at every kind of place, while tables are made, in
+// both stages, at each change of best and bound, and holds what comes back against
+// the proved answer: nothing, or a set that can be built with a gap that is true.
+func TestStopAnywhere(t *testing.T) {
+	// Two final drives; flat out, decided and not; one frame.
+	seeds := []uint64{3, 7, 22}
+	if testing.Short() {
+		seeds = []uint64{7}
+	}
+	phases := map[Phase]int{}
+	early := 0
+	for _, seed := range seeds {
+		t.Run(fmt.Sprint(seed), func(t *testing.T) {
+			p := randomProblem(t, seed)
+			whole := newLooks(0)
+			changes := 0
+			full, err := Search(whole, p, &Settings{Workers: 2, Progress: func(Progress) { changes++ }})
+			require.NoError(t, err)
+			if full.Set == nil {
+				t.Skip("no set")
+			}
+			want := exhaust(p, DefaultGap)
+			judge := func(a *Answer, err error) {
+				if err != nil {
+					require.ErrorIs(t, err, ErrNoAnswer)
+					require.Nil(t, a)
+					early++
+					return
+				}
+				require.NotNil(t, a.Set)
+				assert.Empty(t, verify.Verify(p.Box, p.Stock, a.Set, verify.Limits{}))
+				require.False(t, math.IsInf(a.Gap, 0) || math.IsNaN(a.Gap) || a.Gap < 0, "gap %g", a.Gap)
+				assert.LessOrEqual(t, a.Lap.Time-a.Gap, want.lap+1e-9, "the gap says too much")
+				assert.Equal(t, full.SetsInSpace, a.SetsInSpace)
+				if len(a.Stages) == 2 {
+					assert.LessOrEqual(t, a.Stages[1].Value-a.Stages[1].Gap, want.out+1e-9, "the out lap's gap says too much")
+				}
+				if a.Status == optimize.Stopped {
+					assert.NotEmpty(t, a.Open)
+				} else {
+					assert.Equal(t, optimize.Proved, a.Status)
+					assert.Equal(t, full.Set.Pairs, a.Set.Pairs)
+				}
+			}
+			n := whole.seen.Load()
+			for k := int64(0); k < 5; k++ {
+				ctx := newLooks(1 + k*n/5)
+				a, err := Search(ctx, p, &Settings{Workers: 2})
+				ctx.cancel()
+				judge(a, err)
+			}
+			for k := range 5 {
+				ctx, cancel := context.WithCancel(context.Background())
+				left := 1 + k*changes/5
+				a, err := Search(ctx, p, &Settings{Workers: 2, Progress: func(at Progress) {
+					if left--; left == 0 {
+						phases[at.Phase]++
+						cancel()
+					}
+				}})
+				cancel()
+				judge(a, err)
+			}
+			// A deadline that has passed leaves the first set all the same.
+			ctx, cancel := context.WithTimeout(context.Background(), 0)
+			a, err := Search(ctx, p, nil)
+			cancel()
+			require.NoError(t, err)
+			judge(a, err)
+			assert.Equal(t, TimeLimit, a.Open)
+		})
+	}
+	t.Logf("stopped in %v, %d times before there was a set", phases, early)
+	if !testing.Short() {
+		for _, ph := range []Phase{Preparing, Searching, PreparingSecond, SearchingSecond} {
+			assert.NotZero(t, phases[ph], "never stopped while %s", ph)
+		}
+	}
+	assert.NotZero(t, early)
+}
+
+// TestStoppedSoon: after the end of the context a search of the whole demo stock
+// makes no more tables. It is counted, not timed: looks at the context after it has
+// ended come from what is being left.
+func TestStoppedSoon(t *testing.T) {
+	p := demoProblem(t, "quayside")
+	ctx := newLooks(40)
+	a, err := Search(ctx, p, &Settings{Workers: 2})
+	ctx.cancel()
+	require.NoError(t, err)
+	assert.Equal(t, optimize.Stopped, a.Status)
+	assert.Equal(t, Interrupted, a.Open)
+	assert.Zero(t, a.Stats.Nodes)
+	assert.Positive(t, a.Gap)
+}
