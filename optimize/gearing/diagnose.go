@@ -319,18 +319,18 @@ func (d *diagnosis) step(q *Problem, l Limit) (float64, bool) {
 		})
 		return at(steps, from+n)
 	}
-	n, ok := d.stepUnderTop(q, set, from, len(steps)-1)
+	n, ok := d.stepUnderTop(set, from, len(steps)-1)
 	if !ok {
 		return 0, false
 	}
 	return steps[n], true
 }
 
-// stepUnderTop is the first of the steps lo to hi with which q has a set, where top
+// stepUnderTop is the first of the steps lo to hi with which there is a set, where top
 // gear is to keep headroom. With more chains there are taller top gears, but the
 // ideal car is faster too, so it is not enough to halve: halves are left out whose
 // last chains do not pass at the speed of the first.
-func (d *diagnosis) stepUnderTop(q *Problem, set func(int) (*Problem, error), lo, hi int) (int, bool) {
+func (d *diagnosis) stepUnderTop(set func(int) (*Problem, error), lo, hi int) (int, bool) {
 	if lo > hi || d.ctx.Err() != nil {
 		return 0, false
 	}
@@ -346,10 +346,10 @@ func (d *diagnosis) stepUnderTop(q *Problem, set func(int) (*Problem, error), lo
 		return 0, false
 	}
 	mid := (lo + hi) / 2
-	if n, ok := d.stepUnderTop(q, set, lo, mid); ok {
+	if n, ok := d.stepUnderTop(set, lo, mid); ok {
 		return n, true
 	}
-	return d.stepUnderTop(q, set, mid+1, hi)
+	return d.stepUnderTop(set, mid+1, hi)
 }
 
 // mayPass says whether last has a set at the top speed of first.

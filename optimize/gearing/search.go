@@ -157,9 +157,7 @@ type known struct {
 }
 
 func (pl *plan) run(ctx context.Context) (*Answer, error) {
-	for _, f := range pl.frames {
-		f.ended = func() bool { return ctx.Err() != nil }
-	}
+	pl.watch(ctx)
 	a := &Answer{SetsInSpace: pl.count}
 	first, k, err := pl.stageOne(ctx, a)
 	if err != nil {
@@ -222,6 +220,13 @@ func (pl *plan) better(best *stageResult, i int, idx []int, score float64) {
 		return
 	}
 	best.frame, best.idx, best.score = pl.frames[i], idx, score
+}
+
+// watch makes the work on the frames leave off when ctx ends.
+func (pl *plan) watch(ctx context.Context) {
+	for _, f := range pl.frames {
+		f.ended = func() bool { return ctx.Err() != nil }
+	}
 }
 
 // stageOne finds the least flying lap.

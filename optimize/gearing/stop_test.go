@@ -116,17 +116,25 @@ func TestStopAnywhere(t *testing.T) {
 	assert.NotZero(t, early)
 }
 
-// TestStoppedSoon: after the end of the context a search of the whole demo stock
-// makes no more tables. It is counted, not timed: looks at the context after it has
-// ended come from what is being left.
-func TestStoppedSoon(t *testing.T) {
+// TestTablesAreLeft: a search of the whole demo stock that is stopped while its
+// tables are made does not go on to make them.
+func TestTablesAreLeft(t *testing.T) {
 	p := demoProblem(t, "quayside")
-	ctx := newLooks(40)
-	a, err := Search(ctx, p, &Settings{Workers: 2})
-	ctx.cancel()
+	var s *Settings
+	pl, err := p.plan(s.withDefaults())
 	require.NoError(t, err)
-	assert.Equal(t, optimize.Stopped, a.Status)
-	assert.Equal(t, Interrupted, a.Open)
-	assert.Zero(t, a.Stats.Nodes)
-	assert.Positive(t, a.Gap)
+	for _, at := range []int64{15, 25, 60} { // zones, charges, laps of the starting set
+		ctx := newLooks(at)
+		pl.watch(ctx)
+		a := &Answer{}
+		best, k, err := pl.stageOne(ctx, a)
+		ctx.cancel()
+		require.NoError(t, err)
+		require.GreaterOrEqual(t, ctx.seen.Load(), at)
+		assert.Equal(t, optimize.Stopped, best.status)
+		assert.NotNil(t, best.idx)
+		assert.Less(t, best.bound, best.score)
+		assert.Nil(t, k.accounts[0], "the tables were made all the same")
+		assert.Zero(t, a.Stats.Nodes)
+	}
 }

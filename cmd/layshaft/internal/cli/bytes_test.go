@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"os/exec"
+	"path/filepath"
 	"strings"
 	"testing"
 
@@ -20,7 +21,7 @@ func TestSameBytes(t *testing.T) {
 	if testing.Short() {
 		circuits = circuits[:1]
 	}
-	sheet := func(circuit, format, workers string) []byte {
+	sheet := func(t *testing.T, circuit, format, workers string) []byte {
 		var out, errs bytes.Buffer
 		code := Main(context.Background(), []string{"sheet", "-q", "--stock", "testdata/small/twenty.toml", "--track", circuit,
 			"--format", format, "--workers", workers}, strings.NewReader(""), &out, &errs)
@@ -29,15 +30,18 @@ func TestSameBytes(t *testing.T) {
 		return out.Bytes()
 	}
 	for _, circuit := range circuits {
-		for _, format := range []string{"json", "text"} {
-			if format == "text" && circuit != kite {
-				continue
+		t.Run(filepath.Base(circuit), func(t *testing.T) {
+			t.Parallel()
+			for _, format := range []string{"json", "text"} {
+				if format == "text" && circuit != kite {
+					continue
+				}
+				one := sheet(t, circuit, format, "1")
+				for _, n := range []string{"2", "8"} {
+					assert.Equal(t, string(one), string(sheet(t, circuit, format, n)), "%s workers", n)
+				}
 			}
-			one := sheet(circuit, format, "1")
-			for _, n := range []string{"2", "8"} {
-				assert.Equal(t, string(one), string(sheet(circuit, format, n)), "%s, %s workers", circuit, n)
-			}
-		}
+		})
 	}
 }
 

@@ -68,10 +68,10 @@ func TestProgressLine(t *testing.T) {
 
 func TestSearchLine(t *testing.T) {
 	for want, at := range map[string]gearing.Progress{
-		"preparing: best 87.147 s, none below 86.459 s, gap 688.3 ms":                {Phase: gearing.Preparing, Best: 87.1468, Bound: 86.4585},
-		"searching: best 87.029 s, none below 87.010 s, gap 19.0 ms":                 {Phase: gearing.Searching, Best: 87.029, Bound: 87.01},
-		"out laps: best 86.991 s, none below 86.900 s, gap 91.0 ms":                  {Phase: gearing.SearchingSecond, Best: 86.991, Bound: 86.9},
-		"preparing out laps: best 1086.991 s, none below 986.900 s, gap 100091.0 ms": {Phase: gearing.PreparingSecond, Best: 1086.991, Bound: 986.9},
+		"preparing: best 87.147 s, none below 86.459 s, gap 688.3 ms":              {Phase: gearing.Preparing, Best: 87.1468, Bound: 86.4585},
+		"searching: best 87.029 s, none below 87.010 s, gap 19.0 ms":               {Phase: gearing.Searching, Best: 87.029, Bound: 87.01},
+		"out laps: best 86.991 s, none below 86.900 s, gap 91.0 ms":                {Phase: gearing.SearchingSecond, Best: 86.991, Bound: 86.9},
+		"preparing out laps: best 486.991 s, none below 476.900 s, gap 10091.0 ms": {Phase: gearing.PreparingSecond, Best: 486.991, Bound: 476.9},
 		"preparing": {Phase: gearing.Preparing, Best: math.Inf(1), Bound: 86.9},
 		"checking":  {Phase: gearing.Checking, Best: 87, Bound: 87},
 	} {
