@@ -44,6 +44,7 @@ func TestStopAnywhere(t *testing.T) {
 	if testing.Short() {
 		seeds = []uint64{7}
 	}
+	const wide = 0.05 // s, so that the second stage has something to choose from
 	phases := map[Phase]int{}
 	early := 0
 	for _, seed := range seeds {
@@ -51,12 +52,12 @@ func TestStopAnywhere(t *testing.T) {
 			p := randomProblem(t, seed)
 			whole := newLooks(0)
 			changes := 0
-			full, err := Search(whole, p, &Settings{Workers: 2, Progress: func(Progress) { changes++ }})
+			full, err := Search(whole, p, &Settings{Gap: wide, Workers: 2, Progress: func(Progress) { changes++ }})
 			require.NoError(t, err)
 			if full.Set == nil {
 				t.Skip("no set")
 			}
-			want := exhaust(p, DefaultGap)
+			want := exhaust(p, wide)
 			judge := func(a *Answer, err error) {
 				if err != nil {
 					require.ErrorIs(t, err, ErrNoAnswer)
@@ -82,14 +83,14 @@ func TestStopAnywhere(t *testing.T) {
 			n := whole.seen.Load()
 			for k := int64(0); k < 5; k++ {
 				ctx := newLooks(1 + k*n/5)
-				a, err := Search(ctx, p, &Settings{Workers: 2})
+				a, err := Search(ctx, p, &Settings{Gap: wide, Workers: 2})
 				ctx.cancel()
 				judge(a, err)
 			}
 			for k := range 5 {
 				ctx, cancel := context.WithCancel(context.Background())
 				left := 1 + k*changes/5
-				a, err := Search(ctx, p, &Settings{Workers: 2, Progress: func(at Progress) {
+				a, err := Search(ctx, p, &Settings{Gap: wide, Workers: 2, Progress: func(at Progress) {
 					if left--; left == 0 {
 						phases[at.Phase]++
 						cancel()
@@ -100,7 +101,7 @@ func TestStopAnywhere(t *testing.T) {
 			}
 			// A deadline that has passed leaves the first set all the same.
 			ctx, cancel := context.WithTimeout(context.Background(), 0)
-			a, err := Search(ctx, p, nil)
+			a, err := Search(ctx, p, &Settings{Gap: wide})
 			cancel()
 			require.NoError(t, err)
 			judge(a, err)
