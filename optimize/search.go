@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"runtime"
+	"slices"
 	"sort"
 	"sync"
 	"sync/atomic"
@@ -43,6 +44,8 @@ type Space interface {
 type Settings struct {
 	Workers  int                       // goroutines; default GOMAXPROCS
 	Cutoff   float64                   // only scores up to this are of interest; 0 = any
+	Within   float64                   // list the choices whose score is at most so much above the best, or above Cutoff where that is less
+	Most     int                       // longest list; 0 = none is made
 	Progress func(best, bound float64) // called when one of them has changed, by one goroutine at a time; nil = none
 }
 
@@ -52,8 +55,16 @@ type Result struct {
 	Score  float64 // its score; +Inf when none
 	Bound  float64 // no complete choice scores less than this
 	Status Status
-	Nodes  int64 // nodes visited; depends on the workers
-	Leaves int64 // complete choices scored; depends on the workers
+	Near   []Scored // choices within Settings.Within, best first, ties in order of choices; nil when there are more than Settings.Most
+	Full   bool     // Near is nil because there are more, or time to list them was lacking
+	Nodes  int64    // nodes visited; depends on the workers
+	Leaves int64    // complete choices scored; depends on the workers
+}
+
+// Scored is a complete choice and its score.
+type Scored struct {
+	Choice []int
+	Score  float64
 }
 
 // ErrBound says that a score came out below a bound that was to hold for it:
@@ -79,13 +90,58 @@ func Search(ctx context.Context, sp Space, s *Settings) (*Result, error) {
 	if set.Workers <= 0 {
 		set.Workers = runtime.GOMAXPROCS(0)
 	}
-	sh := &shared{ctx: ctx, depth: sp.Depth(), score: math.Inf(1)}
-	sh.cut.Store(math.Float64bits(math.Inf(1)))
+	sh := &shared{ctx: ctx, depth: sp.Depth(), score: math.Inf(1), most: set.Most}
 	if set.Cutoff > 0 {
 		sh.score = set.Cutoff
-		sh.cut.Store(math.Float64bits(set.Cutoff))
 	}
+	if set.Most > 0 {
+		sh.within = set.Within
+	}
+	sh.cut.Store(math.Float64bits(sh.score + sh.within))
 	sh.progress = set.Progress
+	sh.run(sp, set.Workers)
+	r := &Result{Choice: sh.choice, Score: sh.score, Nodes: sh.nodes.Load(), Leaves: sh.leaves.Load()}
+	switch {
+	case sh.stopped.Load():
+		r.Status = Stopped
+		r.Bound = min(sh.least(), sh.score) // the workers are done: no lock
+	case sh.choice == nil:
+		r.Status, r.Bound = Infeasible, math.Inf(1)
+	default:
+		r.Status, r.Bound = Proved, sh.score
+	}
+	if sh.choice == nil {
+		r.Score = math.Inf(1)
+	}
+	if set.Most > 0 && r.Status != Stopped && sh.err == nil {
+		if sh.lost {
+			return again(ctx, sp, set, r)
+		}
+		r.Near = sh.near
+	}
+	return r, sh.err
+}
+
+// again lists the choices near the best of a search whose list became too long on
+// the way, perhaps only because the best was not known yet: what is listed may not
+// depend on the workers.
+func again(ctx context.Context, sp Space, s Settings, r *Result) (*Result, error) {
+	if r.Choice != nil {
+		s.Cutoff = r.Score
+	}
+	sh := &shared{ctx: ctx, depth: sp.Depth(), score: s.Cutoff, within: s.Within, most: s.Most, last: true}
+	sh.cut.Store(math.Float64bits(sh.score + sh.within))
+	sh.progress = s.Progress
+	sh.run(sp, s.Workers)
+	r.Nodes, r.Leaves = r.Nodes+sh.nodes.Load(), r.Leaves+sh.leaves.Load()
+	if r.Full = sh.stopped.Load(); !r.Full {
+		r.Near = sh.near
+	}
+	return r, sh.err
+}
+
+// run lets the workers go through the whole tree.
+func (sh *shared) run(sp Space, workers int) {
 	stop := sh.watch()
 	tasks := sh.tasks(sp.NewWorker())
 	sh.open = make([]float64, len(tasks))
@@ -97,7 +153,7 @@ func Search(ctx context.Context, sp Space, s *Settings) (*Result, error) {
 	sh.mu.Unlock()
 	var wg sync.WaitGroup
 	var next atomic.Int64
-	for range set.Workers {
+	for range workers {
 		wg.Go(func() {
 			w := &walker{sh: sh, w: sp.NewWorker(), bufs: make([][]Child, sh.depth)}
 			for {
@@ -116,20 +172,6 @@ func Search(ctx context.Context, sp Space, s *Settings) (*Result, error) {
 	}
 	wg.Wait()
 	stop()
-	r := &Result{Choice: sh.choice, Score: sh.score, Nodes: sh.nodes.Load(), Leaves: sh.leaves.Load()}
-	switch {
-	case sh.stopped.Load():
-		r.Status = Stopped
-		r.Bound = min(sh.least(), sh.score) // the workers are done: no lock
-	case sh.choice == nil:
-		r.Status, r.Bound = Infeasible, math.Inf(1)
-	default:
-		r.Status, r.Bound = Proved, sh.score
-	}
-	if sh.choice == nil {
-		r.Score = math.Inf(1)
-	}
-	return r, sh.err
 }
 
 // shared is what the workers share.
@@ -138,30 +180,56 @@ type shared struct {
 	depth    int
 	progress func(best, bound float64)
 	stopped  atomic.Bool
-	cut      atomic.Uint64 // bits of the best score, read without the lock
+	within   float64       // above the best: of interest too
+	most     int           // longest list of near ones
+	last     bool          // the list is all that is wanted: done when it is too long
+	cut      atomic.Uint64 // bits of the best score and within, read without the lock
 	nodes    atomic.Int64
 	leaves   atomic.Int64
 
 	mu     sync.Mutex
 	choice []int
 	score  float64
+	near   []Scored
+	lost   bool      // it became too long
 	open   []float64 // bound of each task, +Inf when done
 	err    error
 }
 
 func (sh *shared) cutoff() float64 { return math.Float64frombits(sh.cut.Load()) }
 
-// offer takes a scored choice if it is better, or as good and earlier.
+// offer takes a scored choice: as the best if it is better, or as good and
+// earlier; and into the list of near ones.
 func (sh *shared) offer(choice []int, score float64) {
 	sh.mu.Lock()
 	defer sh.mu.Unlock()
-	if score > sh.score || (score == sh.score && sh.choice != nil && !earlier(choice, sh.choice)) {
+	if score > sh.score+sh.within {
 		return
 	}
-	sh.score = score
-	sh.choice = append([]int(nil), choice...)
-	sh.cut.Store(math.Float64bits(score))
-	sh.tell()
+	mine := append([]int(nil), choice...)
+	if score < sh.score || score == sh.score && (sh.choice == nil || earlier(mine, sh.choice)) {
+		sh.score, sh.choice = score, mine
+		sh.tell()
+	}
+	if sh.most > 0 && !sh.lost {
+		sh.list(Scored{mine, score})
+	}
+	sh.cut.Store(math.Float64bits(sh.score + sh.within))
+}
+
+// list adds to the near ones, which it keeps in order.
+func (sh *shared) list(c Scored) {
+	i := sort.Search(len(sh.near), func(i int) bool {
+		return sh.near[i].Score > c.Score || sh.near[i].Score == c.Score && earlier(c.Choice, sh.near[i].Choice)
+	})
+	sh.near = slices.Insert(sh.near, i, c)
+	n := sort.Search(len(sh.near), func(i int) bool { return sh.near[i].Score > sh.score+sh.within })
+	if sh.near = sh.near[:n]; n > sh.most {
+		sh.near, sh.lost = nil, true
+		if sh.within = 0; sh.last {
+			sh.stopped.Store(true)
+		}
+	}
 }
 
 // earlier is the tie rule: the first differing choice has the lower number.

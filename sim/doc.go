@@ -20,6 +20,7 @@
 //	StartLap      from a standstill; RestartLap: from a speed on the start line
 //	Stint         laps on end, and the fuel that they burn
 //	zone.go       the pieces of a lap for a search that bounds and shares them
+//	LossAccount   where a lap loses time against the ideal car, by gear and place
 //
 // A set that cannot drive the lap is no error: the Lap says why in Infeasible.
 package sim

@@ -17,6 +17,7 @@ type Ideal struct {
 	table    [][idealResists]float64
 	slack    []float64 // m/s², by speed cell
 	mass     float64   // kg
+	choices  int       // number of gears it is made of
 	pickSelf func(u float64) *drive
 }
 
@@ -31,7 +32,7 @@ const (
 func (m *Model) NewIdeal(total, eta []float64) *Ideal {
 	b := m.body
 	weight := b.mass * 9.8
-	e := &Ideal{inv: 1 / idealCell, mass: b.mass, low: -0.4 * weight, inc: 0.25 * weight}
+	e := &Ideal{inv: 1 / idealCell, mass: b.mass, choices: len(total), low: -0.4 * weight, inc: 0.25 * weight}
 	drives := make([]drive, len(total))
 	top := 0.0
 	for i := range total {
@@ -95,6 +96,9 @@ func (m *Model) NewIdeal(total, eta []float64) *Ideal {
 	e.pickSelf = func(float64) *drive { return self }
 	return e
 }
+
+// Choices is the number of gears that the ideal car is made of.
+func (e *Ideal) Choices() int { return e.choices }
 
 // accel is the engine-limited acceleration (m/s²) of the best gear against a
 // resistance (N).

@@ -301,11 +301,11 @@ func (m *Model) report(p passage) *Lap {
 	return lap
 }
 
-// SingleGearLap is the flying lap's time (s) in gear g (from 1) alone; +Inf
-// where the gear cannot drive it.
-func (k *Solver) SingleGearLap(g int, total float64) float64 {
+// LapInGears is the flying lap's time (s) in gear g (from 1) and those after it,
+// as many as there are total ratios, alone; +Inf where they cannot drive it.
+func (k *Solver) LapInGears(g int, total ...float64) float64 {
 	all := k.n
 	defer func() { k.n, k.first = all, 0 }()
-	k.first, k.n = g-1, 1 // the solver sees a box of one gear
-	return k.LapTime([]float64{total})
+	k.first, k.n = g-1, len(total) // the solver sees a box of these gears
+	return k.LapTime(total)
 }

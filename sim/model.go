@@ -111,6 +111,10 @@ func New(car *cars.Car, track *tracks.Track, cond Conditions, s *Settings) (*Mod
 	return m, nil
 }
 
+// Finer is the same model on a mesh with steps half as long; the same one each
+// time.
+func (m *Model) Finer() (*Model, error) { return m.finer() }
+
 func checkSettings(s *Settings) error {
 	for g, rpm := range s.ShiftRPM {
 		if !(rpm >= 0) || math.IsInf(rpm, 1) {

@@ -80,18 +80,39 @@ func (m *Model) FlyingZones(e *Ideal) []Zone {
 	if !m.homeOnCap {
 		return nil
 	}
-	n := len(m.cells)
-	prev := (m.home + n - 1) % n
-	st := state{cell: m.home, s: m.cells[m.home].s, u: m.cells[prev].cap1}
-	end := st.s + m.length
-	// The home is the slowest corner; if even the ideal car does not reach
-	// its limit there, nothing resets the speed.
-	q := st
-	m.idealTo(&q, end, e)
-	if q.u < st.u*(1-onCapShare) {
+	st, ok := m.resets(e)
+	if !ok {
 		return nil
 	}
-	return m.zones(st, end, e)
+	return m.zones(st, st.s+m.length, e)
+}
+
+// resets is the first least limit that the ideal car comes upon on its second lap
+// from the slowest, where most cars are on it; on the first it may be faster there
+// than it ever is again.
+func (m *Model) resets(e *Ideal) (state, bool) {
+	n := len(m.cells)
+	home := m.cells[m.home].s
+	st := state{cell: m.home, s: home, u: m.before(m.home).cap1}
+	for st.s < home+2*m.length+1e-6 {
+		if st.x == 0 && st.s > home+m.length-1e-6 {
+			prev := (st.cell + n - 1) % n
+			if limit := m.cells[prev].cap1; m.least[prev] && st.u >= limit*(1-onCapShare) {
+				return state{cell: st.cell, s: st.s - m.length, u: limit}, true
+			}
+		}
+		a := m.nextApex(st.cell)
+		if a < 0 {
+			return state{}, false
+		}
+		s := m.cells[a].s + m.cells[a].h
+		s += m.length * math.Ceil((st.s-s)/m.length+1e-9)
+		m.idealTo(&st, s, e)
+		if math.IsInf(st.t, 1) {
+			return state{}, false
+		}
+	}
+	return state{}, false
 }
 
 // FromPits is the model for a car that comes out of the pits: OutZones and all
@@ -385,49 +406,6 @@ func (m *Model) IdealTopSpeed(e *Ideal) float64 {
 		}
 	}
 	return math.Sqrt(top)
-}
-
-// LapWithPause is the least lap time (s) of the ideal car when it must roll
-// once without drive for the shortest upshift time, at the best place: a lower
-// bound of every flying lap with an upshift on a circuit that nothing resets.
-// Places are tried at every step of the mesh; between them the time changes
-// smoothly, by less than the tenth of a millisecond taken off.
-func (m *Model) LapWithPause(e *Ideal) float64 {
-	d, w := idealDrive(e), alongside()
-	w.keep = true
-	tau := math.Inf(1)
-	for _, t := range m.shiftTime {
-		tau = min(tau, t)
-	}
-	// The periodic ideal lap, with its speed at every cell.
-	n := len(m.cells)
-	u := make([]float64, n)
-	c := &m.cells[m.home]
-	st := state{cell: m.home, s: c.s, u: min(c.capAt(0), 100*100)}
-	for lap := range 6 {
-		ps, x := m.run(&st, 0, &d, c.s+float64(lap+1)*m.length, &w, nil)
-		if x == stalled {
-			return math.Inf(1)
-		}
-		for i := range ps {
-			if j := int(ps[i].cell); math.Abs(m.wrap(ps[i].s0)-m.cells[j].s) < 1e-6 {
-				u[j] = ps[i].u0
-			}
-		}
-	}
-	best := math.Inf(1)
-	for j := range n {
-		if u[j] == 0 {
-			continue
-		}
-		st := state{cell: j, s: m.cells[j].s, u: u[j]}
-		end := st.s + m.length
-		m.coast(&st, 0, tau, m.bestReturn())
-		st.u = min(st.u, m.cells[st.cell].capAt(st.x))
-		m.idealTo(&st, end, e)
-		best = min(best, st.t)
-	}
-	return best - 1e-4
 }
 
 // bestReturn is more spin energy (J) than any upshift gives back.

@@ -47,6 +47,7 @@ type zoneAcct struct {
 	loss   [][nDelay]float64 // L at the nodes (s); +Inf where the place is past the zone
 	slack  [][nDelay]float64 // s, what interpolation of L may be off, by cell in v and d
 	stay   [][nDelay]float64 // s, what a car goes on to lose that never exceeds the node's speed
+	rough  []bool            // by cell: the climb flattens in it, so that what the tables say between its nodes is not to be used
 	free   bool              // it begins at the pit exit: no pulling rule
 
 	// charge[g][i][k-k0][d]: loss of gear g's candidate i over cell k.
@@ -80,8 +81,48 @@ func newZoneAcct(m *sim.Model, z sim.Zone, e *sim.Ideal) *zoneAcct {
 		}
 		a.stay[k] = a.stayLosses(m, e, v, a.s[k], a.t[k], &a.loss[k])
 	}
+	a.findRough()
 	a.measureSlack(m, e)
 	return a
+}
+
+// The climb flattens where a corner taken flat out holds the car back: there the
+// way that a cell takes is many times that of the one before, and the car a little
+// behind is held back elsewhere.
+const (
+	roughShare = 1.6
+	roughLeast = 10  // m
+	roughMost  = 100 // m, where a cell takes longer anyhow
+)
+
+// findRough marks the cells in which the climb flattens and those beside them.
+func (a *zoneAcct) findRough() {
+	n := len(a.s) - 1
+	a.rough = make([]bool, n)
+	mark := func(k int) {
+		for j := max(k-1, 0); j <= min(k+1, n-1); j++ {
+			a.rough[j] = true
+		}
+	}
+	for k := range n {
+		long := a.s[k+1] - a.s[k]
+		if long > roughMost {
+			mark(k)
+		}
+		if k > 0 {
+			before := a.s[k] - a.s[k-1]
+			if hi, lo := max(long, before), min(long, before); hi > roughLeast && hi > roughShare*lo {
+				mark(k)
+				mark(k - 1)
+			}
+		}
+	}
+}
+
+// roughAt says whether v (m/s) lies in a cell in which the tables are of no use.
+func (a *zoneAcct) roughAt(v float64) bool {
+	k := int(v/cellV) - a.k0
+	return k >= 0 && k < len(a.rough) && a.rough[k]
 }
 
 // barStep (m) is how closely the end of a no-shift place is looked for.
@@ -214,7 +255,7 @@ func (a *zoneAcct) bound(m *sim.Model, e *sim.Ideal, s, u, t float64) float64 {
 	}
 	sv, tv := a.climb.At(u)
 	d := s - sv
-	if d > delays[nDelay-1] {
+	if d > delays[nDelay-1] || v > a.nodeV(a.k1) || a.roughAt(v) {
 		return t + m.IdealTime(&a.z, s, u, e)
 	}
 	if d < 0 {
@@ -352,6 +393,9 @@ func (a *zoneAcct) tabulate(f *frame, m *sim.Model, et *engineTable) {
 						rows[k][d] = float32(math.Inf(1))
 						continue
 					}
+					if a.rough[k] {
+						continue
+					}
 					h := 2 * (a.k0 + k)
 					rows[k][d] = a.cellLoss(m.Mass(), et.force[g][i][h:h+3], et.turn[g][i][h:h+3], &holds[k][d], k, d)
 				}
@@ -443,7 +487,7 @@ func (a *zoneAcct) shiftLosses(f *frame, m *sim.Model, g int) ([][nDelay]float32
 			s1, u1 := m.Coast(a.s[k]+behind, v*v, before, after)
 			v1 := math.Sqrt(u1)
 			drop[k] = max(0, min(drop[k], v-v1))
-			if s1 >= a.z.End || m.LimitSq(s1) < u1 || v1 <= a.v0 {
+			if s1 >= a.z.End || m.LimitSq(s1) < u1 || v1 <= a.v0 || a.roughAt(v1) {
 				out[k][d] = 0
 				continue
 			}

@@ -147,5 +147,9 @@ func boxOf(wren *gearbox.Box, gears int) *gearbox.Box {
 		}
 	}
 	box.Clusters = []gearbox.Cluster{c}
+	box.Strip.Depth = slices.Clone(wren.Strip.Depth)
+	for len(box.Strip.Depth) < gears {
+		box.Strip.Depth = append(box.Strip.Depth, box.Strip.Depth[len(box.Strip.Depth)-1])
+	}
 	return &box
 }

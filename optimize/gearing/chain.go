@@ -52,14 +52,16 @@ type memory struct {
 	roots   [][][]atomic.Pointer[chain]          // [z][g][i]
 	fromTop [][][]atomic.Pointer[sim.Trajectory] // [z][g][i]: run from the zone's start in one gear
 	begun   [][]atomic.Uint64                    // [g][i]: bits of the time (s) of a lap of one zone that begins in a gear; 0 = not yet known
+	onwards [][]atomic.Uint64                    // [g][i]: the least of begun from there on, likewise
 	pulls   [][][]bool                           // [z][g][i]: the gear may be engaged at the start of the zone
 }
 
 func newMemory(a *account) *memory {
 	f := a.f
-	m := &memory{begun: make([][]atomic.Uint64, f.n)}
+	m := &memory{begun: make([][]atomic.Uint64, f.n), onwards: make([][]atomic.Uint64, f.n)}
 	for g := range f.n {
 		m.begun[g] = make([]atomic.Uint64, len(f.cand[g]))
+		m.onwards[g] = make([]atomic.Uint64, len(f.cand[g]))
 	}
 	for _, za := range a.zones {
 		roots, tops := make([][]atomic.Pointer[chain], f.n), make([][]atomic.Pointer[sim.Trajectory], f.n)
@@ -376,6 +378,10 @@ func (a *account) mayGain(za *zoneAcct, g, i, j int, run *sim.Trajectory, at, af
 			}
 			dn := on.Distance() - za.place(next)
 			k := min(int(min(y, next)), len(za.s)-2)
+			if za.rough[k] {
+				best = max(best, movedUnknown)
+				return
+			}
 			mid := max(0, 0.5*(d+dn))
 			cell := diff(k, mid)
 			gain += float64(-step) * share * cell

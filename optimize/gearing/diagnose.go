@@ -149,7 +149,7 @@ func (d *diagnosis) clash() []Limit {
 func (d *diagnosis) limits() []Limit {
 	all := d.p.limits()
 	if !d.drives {
-		all = slices.DeleteFunc(all, func(l Limit) bool { return l.Rule == RulePulling || l.Rule == RuleLimiter })
+		all = slices.DeleteFunc(all, func(l Limit) bool { return l.Kind == LimitPulling || l.Kind == LimitLimiter })
 	}
 	return all
 }
@@ -166,17 +166,17 @@ const mostRelaxations = 6
 // relax finds changes of one limit that leave a set, else of two together, else of
 // as few as it can tell. clash is where at least one of them must be.
 func (d *diagnosis) relax(clash []Limit) []Relaxation {
-	all := slices.DeleteFunc(d.limits(), func(l Limit) bool { return l.Rule == RuleParts })
+	all := slices.DeleteFunc(d.limits(), func(l Limit) bool { return l.Kind == LimitParts })
 	var out []Relaxation
 	add := func(list []Limit) {
 		// Any drive at all may help less than the right one: the ideal car is faster.
-		drive := len(list) == 1 && (list[0].Rule == RuleFinal || list[0].Rule == RuleDrop)
+		drive := len(list) == 1 && (list[0].Kind == LimitFinal || list[0].Kind == LimitDrop)
 		if len(out) < mostRelaxations && (drive || d.helps(list)) {
 			out = append(out, d.smallest(list)...)
 		}
 	}
 	for _, a := range slices.Backward(clash) {
-		if a.Rule != RuleParts {
+		if a.Kind != LimitParts {
 			add([]Limit{a})
 		}
 	}
@@ -185,7 +185,7 @@ func (d *diagnosis) relax(clash []Limit) []Relaxation {
 	}
 	for _, a := range slices.Backward(clash) {
 		for _, b := range slices.Backward(all) {
-			if a.Rule != RuleParts && a != b && !(slices.Contains(clash, b) && before(all, b, a)) {
+			if a.Kind != LimitParts && a != b && !(slices.Contains(clash, b) && before(all, b, a)) {
 				add([]Limit{a, b})
 			}
 		}
@@ -249,35 +249,35 @@ func (d *diagnosis) smallest(list []Limit) []Relaxation {
 // ways are the smallest changes of a limit of q with which q has a set.
 func (d *diagnosis) ways(q *Problem, l Limit) [][]Change {
 	one := func(to float64) [][]Change { return [][]Change{{{Limit: l, To: to}}} }
-	switch l.Rule {
-	case RuleKeep:
+	switch l.Kind {
+	case LimitKeep:
 		return one(0)
-	case RuleStepMin, RuleStepMax:
+	case LimitStepMin, LimitStepMax:
 		if to, ok := d.step(q, l); ok {
 			return one(to)
 		}
-	case RuleHeadroom:
+	case LimitHeadroom:
 		if to, ok := d.headroom(q, l); ok {
 			return one(to)
 		}
-	case RulePairs:
+	case LimitPairs:
 		return d.pairs(q, l)
-	case RuleFinal, RuleDrop:
+	case LimitFinal, LimitDrop:
 		var out [][]Change
-		for _, drive := range q.otherDrives(l.Rule) {
+		for _, drive := range q.otherDrives(l.Kind) {
 			if c := (Change{Limit: l, Name: drive.Name}); d.after(q, c) {
 				out = append(out, []Change{c})
 			}
 		}
 		return out
-	case RulePulling:
+	case LimitPulling:
 		// From just below the limit down, in whole 1/min: the less, the more sets.
 		n := int(math.Ceil(l.Value)) - 1
 		most := max(n-int(math.Ceil(q.leastRPM())), 0) + 1
 		if i := sort.Search(most, func(i int) bool { return d.after(q, Change{Limit: l, To: float64(n - i)}) }); i < most {
 			return one(float64(n - i))
 		}
-	case RuleLimiter:
+	case LimitLimiter:
 		const most, grid = 60, 1000 // s, parts of a second
 		from := int(l.Value * grid)
 		i := sort.Search(most*grid-from, func(i int) bool { return d.after(q, Change{Limit: l, To: float64(from+i+1) / grid}) })
@@ -400,7 +400,7 @@ func (p *Problem) possibleSteps(l Limit) []float64 {
 			for _, a := range f.cand[g] {
 				for _, b := range f.cand[g+1] {
 					s := a.Ratio() / b.Ratio()
-					if s > 1+1e-12 && (l.Rule == RuleStepMax && s > l.Value || l.Rule == RuleStepMin && s < l.Value) {
+					if s > 1+1e-12 && (l.Kind == LimitStepMax && s > l.Value || l.Kind == LimitStepMin && s < l.Value) {
 						out = append(out, s)
 					}
 				}
@@ -408,7 +408,7 @@ func (p *Problem) possibleSteps(l Limit) []float64 {
 		}
 	}
 	sort.Float64s(out)
-	if l.Rule == RuleStepMin {
+	if l.Kind == LimitStepMin {
 		slices.Reverse(out)
 	}
 	return slices.Compact(out)

@@ -66,9 +66,14 @@
 // (rest.go).
 //
 // Flat out all round. Where nothing resets the speed there are laps in one
-// gear, all listed, and laps with an upshift, bounded by the ideal car that
-// must pause once (ring.go). Where that bound does not exclude them the answer
-// is returned as stopped, with its gap: the proof is not complete there.
+// gear, all listed, and laps with shifts (ring.go). With V the time still to go
+// of the ideal car against its own periodic lap, a lap that repeats itself takes
+// the ideal lap and all that its moments lose in V; every upshift is made good by
+// a shift down, so such a lap has two pauses for every gear but one of those that
+// it uses, each of which loses what a pause loses at least anywhere. Chains of
+// neighbouring gears that this leaves open are lapped, which decides up to
+// openSlack. Where the ideal car meets the limit without being reset, one pause
+// only is certain; what that leaves open is returned as stopped, with its gap.
 //
 // Places of shifts. Runs of a prefix shift at the shift speed of (8.2); the lap
 // then moves its shifts a little to where its time does not change with them.

@@ -322,7 +322,7 @@ func (e *ends) sort(g, i int) {
 // spot on, d metres behind; +Inf where a car has lost more than matters.
 func (e *ends) still(g, i int, at spot, d float64) float64 {
 	nodes := e.points[g][i]
-	if nodes == nil {
+	if nodes == nil || at.f > 0 && e.za.rough[at.k] {
 		return 0
 	}
 	points := nodes[at.k]

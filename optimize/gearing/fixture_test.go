@@ -5,6 +5,7 @@ import (
 	"io/fs"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"layshaft/cars"
@@ -147,7 +148,7 @@ func randomProblem(t testing.TB, seed uint64) *Problem {
 	case 6:
 		box.Clusters = wren.Clusters
 	default:
-		box.Clusters = boxOf(wren, gears).Clusters
+		box.Clusters, box.Strip = boxOf(wren, gears).Clusters, boxOf(wren, gears).Strip
 	}
 	for i := range gears {
 		kind := "loose"
@@ -200,6 +201,18 @@ func randomProblem(t testing.TB, seed uint64) *Problem {
 	if r.IntN(2) == 0 {
 		// An integral part with two pairs: both or neither.
 		stock.Pairs[0].Group, stock.Pairs[3].Group = "part", "part"
+	}
+	wear := rand.New(rand.NewPCG(seed, 78))
+	for i := range stock.Pairs {
+		if q := &stock.Pairs[i]; q.LifeM == 0 && wear.IntN(2) == 0 {
+			q.LifeM, q.RunM = 1e6, 1e5*float64(wear.IntN(10))
+		}
+	}
+	if seed%4 > 0 {
+		for _, i := range wear.Perm(n)[:gears] {
+			stock.Fitted = append(stock.Fitted, stock.Pairs[i].ID)
+		}
+		slices.Sort(stock.Fitted) // falling ratios, perhaps not buildable
 	}
 	lim := Limits{TopHeadroomRPM: -1}
 	if r.IntN(3) == 0 {

@@ -84,24 +84,24 @@ func (pl *plan) clashText(d *diagnosis, clash []Limit) string {
 		}
 		return text
 	}
-	switch l := clash[0]; l.Rule {
-	case RuleStepMin:
+	switch l := clash[0]; l.Kind {
+	case LimitStepMin:
 		return fmt.Sprintf("no chain of pairs has every ratio step at %.5g or above", l.Value)
-	case RuleStepMax:
+	case LimitStepMax:
 		return fmt.Sprintf("no chain of pairs has every ratio step at %.5g or below", l.Value)
-	case RuleHeadroom:
+	case LimitHeadroom:
 		return pl.headroomText()
-	case RuleKeep:
+	case LimitKeep:
 		if why := pl.emptyGear(); why != "" {
 			return why
 		}
 		return fmt.Sprintf("no set has gear %d kept at %s: no other pairs go with it", l.Gear, l.Name)
-	case RulePairs:
+	case LimitPairs:
 		if why := pl.emptyGear(); why != "" {
 			return why
 		}
 		return "the pairs that may run make no set: " + pl.refusedText()
-	case RuleParts:
+	case LimitParts:
 		return "no set uses its integral parts whole"
 	}
 	return clash[0].phrase() + " leaves no set"

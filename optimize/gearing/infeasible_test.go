@@ -133,32 +133,32 @@ func apply(t *testing.T, p *Problem, list ...Change) *Problem {
 	stock := *p.Stock
 	stock.Pairs = slices.Clone(stock.Pairs)
 	for _, c := range list {
-		switch c.Limit.Rule {
-		case RuleStepMin:
+		switch c.Limit.Kind {
+		case LimitStepMin:
 			require.Less(t, c.To, c.Limit.Value)
 			l.StepMin = c.To
-		case RuleStepMax:
+		case LimitStepMax:
 			require.Greater(t, c.To, c.Limit.Value)
 			l.StepMax = c.To
-		case RuleHeadroom:
+		case LimitHeadroom:
 			require.Less(t, c.To, c.Limit.Value)
 			l.TopHeadroomRPM = c.To
-		case RuleKeep:
+		case LimitKeep:
 			require.Contains(t, keep, c.Limit.Gear)
 			delete(keep, c.Limit.Gear)
-		case RulePairs:
+		case LimitPairs:
 			for i := range stock.Pairs {
 				if q := &stock.Pairs[i]; q.ID == c.Name {
 					q.Count, q.LifeM, q.InspectionDue = 1, 0, false
 				}
 			}
-		case RuleFinal:
+		case LimitFinal:
 			for i := range p.Stock.Finals {
 				if d := &p.Stock.Finals[i]; d.Name == c.Name {
 					l.Finals = []*gearbox.Drive{d}
 				}
 			}
-		case RulePulling:
+		case LimitPulling:
 			require.Less(t, c.To, c.Limit.Value)
 			car := *p.Model.Car()
 			car.Engine.PullingRPM = c.To
@@ -166,7 +166,7 @@ func apply(t *testing.T, p *Problem, list ...Change) *Problem {
 			require.NoError(t, err)
 			q.Model = m
 		default:
-			t.Fatalf("no way to change %s", c.Limit.Rule)
+			t.Fatalf("no way to change %s", c.Limit.Kind)
 		}
 	}
 	q.Stock = &stock
@@ -178,21 +178,21 @@ func drop(t *testing.T, p *Problem, list []Limit) *Problem {
 	var changes []Change
 	q := *p
 	for _, l := range list {
-		switch l.Rule {
-		case RuleStepMin:
+		switch l.Kind {
+		case LimitStepMin:
 			changes = append(changes, Change{Limit: l, To: 1})
-		case RuleStepMax:
+		case LimitStepMax:
 			changes = append(changes, Change{Limit: l, To: 1000})
-		case RuleHeadroom:
+		case LimitHeadroom:
 			changes = append(changes, Change{Limit: l, To: -1})
-		case RulePulling:
+		case LimitPulling:
 			// Below its torque table no engine pulls.
 			m, err := p.Model.Car().Engine.Map("")
 			require.NoError(t, err)
 			changes = append(changes, Change{Limit: l, To: m.RPM[0]})
-		case RuleKeep:
+		case LimitKeep:
 			changes = append(changes, Change{Limit: l})
-		case RulePairs:
+		case LimitPairs:
 			for i := range p.Stock.Pairs {
 				changes = append(changes, Change{Limit: l, Name: p.Stock.Pairs[i].ID})
 			}
@@ -200,13 +200,13 @@ func drop(t *testing.T, p *Problem, list []Limit) *Problem {
 	}
 	out := apply(t, &q, changes...)
 	for _, l := range list {
-		if l.Rule == RuleFinal {
+		if l.Kind == LimitFinal {
 			out.Limits.Finals = nil
 			for i := range p.Stock.Finals {
 				out.Limits.Finals = append(out.Limits.Finals, &p.Stock.Finals[i])
 			}
 		}
-		if l.Rule == RuleParts {
+		if l.Kind == LimitParts {
 			for i := range out.Stock.Pairs {
 				out.Stock.Pairs[i].Group = ""
 			}
@@ -223,7 +223,7 @@ func TestInfeasible(t *testing.T) {
 	if testing.Short() {
 		wanted = 20
 	}
-	tried, clashes, pairs, offers, none := 0, 0, 0, map[Rule]int{}, 0
+	tried, clashes, pairs, offers, none := 0, 0, 0, map[Kind]int{}, 0
 	undriven := 0
 	for seed := uint64(0); tried < wanted; seed++ {
 		require.Less(t, seed, uint64(2000), "hardly any problem without a set")
@@ -255,7 +255,7 @@ func TestInfeasible(t *testing.T) {
 				pairs++
 			}
 			others := slices.DeleteFunc(p.limits(), func(l Limit) bool {
-				return slices.Contains(a.Clash, l) || l.Rule == RulePulling && !drives
+				return slices.Contains(a.Clash, l) || l.Kind == LimitPulling && !drives
 			})
 			assert.False(t, has(drop(t, p, others), drives), "these do not clash alone: %s", a.Infeasible)
 			for _, l := range a.Clash {
@@ -268,7 +268,7 @@ func TestInfeasible(t *testing.T) {
 				require.True(t, has(apply(t, p, r.Changes...), drives), "does not help: %v", r)
 				assert.True(t, r.Smallest, "in so small a stock all sets are tried")
 				for i, c := range r.Changes {
-					offers[c.Limit.Rule]++
+					offers[c.Limit.Kind]++
 					for _, less := range smaller(p, c) {
 						changes := slices.Clone(r.Changes)
 						changes[i] = less
@@ -283,7 +283,7 @@ func TestInfeasible(t *testing.T) {
 		})
 	}
 	t.Logf("%d problems, %d of them buildable but not drivable; %d clashes, %d of several limits, %d without a way out; offers %v", tried, undriven, clashes, pairs, none, offers)
-	for _, r := range []Rule{RuleStepMin, RuleStepMax, RuleHeadroom, RuleKeep, RulePairs} {
+	for _, r := range []Kind{LimitStepMin, LimitStepMax, LimitHeadroom, LimitKeep, LimitPairs} {
 		assert.NotZero(t, offers[r], "%s was never tried", r)
 	}
 	assert.NotZero(t, undriven)
@@ -294,8 +294,8 @@ func TestInfeasible(t *testing.T) {
 func smaller(p *Problem, c Change) []Change {
 	var out []Change
 	add := func(to float64) { out = append(out, Change{Limit: c.Limit, To: to}) }
-	switch c.Limit.Rule {
-	case RuleStepMin, RuleStepMax:
+	switch c.Limit.Kind {
+	case LimitStepMin, LimitStepMax:
 		for _, a := range p.Stock.Pairs {
 			for _, b := range p.Stock.Pairs {
 				s := a.Ratio() / b.Ratio()
@@ -304,13 +304,13 @@ func smaller(p *Problem, c Change) []Change {
 				}
 			}
 		}
-	case RuleHeadroom:
+	case LimitHeadroom:
 		for _, share := range []float64{0.001, 0.1, 0.4, 0.7, 0.95} {
 			if to := c.To + share*(c.Limit.Value-c.To); to >= 0 {
 				add(to)
 			}
 		}
-	case RulePulling:
+	case LimitPulling:
 		if c.To+1 < c.Limit.Value {
 			add(c.To + 1)
 		}
@@ -349,7 +349,7 @@ func TestClashByHand(t *testing.T) {
 	wrong := func(p *Problem, id string) *gearbox.Pair { return p.Stock.Pair(id) }
 	for name, c := range map[string]struct {
 		change func(*Problem)
-		clash  []Rule
+		clash  []Kind
 		text   string
 		offers []string
 	}{
@@ -359,24 +359,24 @@ func TestClashByHand(t *testing.T) {
 			wrong(p, "20/33").InspectionDue = true
 			twin.ID = "20/33 B"
 			p.Stock.Pairs = append(p.Stock.Pairs, twin)
-		}, []Rule{RuleParts, RulePairs}, "integral parts used whole and the pairs that may not run", []string{"make pair 20/33 usable"}},
+		}, []Kind{LimitParts, LimitPairs}, "integral parts used whole and the pairs that may not run", []string{"make pair 20/33 usable"}},
 		"two gears that want the same pair": {func(p *Problem) {
 			p.Limits.Keep = map[int]string{2: "17/36", 3: "17/36"}
-		}, []Rule{RuleKeep}, "no set has gear 3 kept at 17/36", []string{"let gear 3 change"}},
+		}, []Kind{LimitKeep}, "no set has gear 3 kept at 17/36", []string{"let gear 3 change"}},
 		"the same pair where others could stand": {func(p *Problem) {
 			q := demoProblem(t, "quayside")
 			q.Limits.Finals = p.Limits.Finals
 			q.Limits.Keep = map[int]string{2: "17/36", 3: "17/36"}
 			*p = *q
-		}, []Rule{RuleKeep, RuleKeep}, "gear 2 kept at 17/36 and gear 3 kept at 17/36 together leave no set; without any one of them there is one",
+		}, []Kind{LimitKeep, LimitKeep}, "gear 2 kept at 17/36 and gear 3 kept at 17/36 together leave no set; without any one of them there is one",
 			[]string{"let gear 2 change", "let gear 3 change"}},
 		"a pair kept that is out of life": {func(p *Problem) {
 			wrong(p, "26/27").LifeM, wrong(p, "26/27").RunM = 1e6, 1e6
 			p.Limits.Keep = map[int]string{6: "26/27"}
-		}, []Rule{RulePairs}, "gear 6 cannot keep pair 26/27: ", []string{"make pair 26/27 usable"}},
+		}, []Kind{LimitPairs}, "gear 6 cannot keep pair 26/27: ", []string{"make pair 26/27 usable"}},
 		"headroom that another final drive gives": {func(p *Problem) {
 			p.Limits.TopHeadroomRPM = 1650
-		}, []Rule{RuleFinal, RuleHeadroom}, "final drive 12/37 and 1650 rpm of headroom in top together leave no set", []string{"take final drive 12/36", " rpm of headroom in top or less"}},
+		}, []Kind{LimitFinal, LimitHeadroom}, "final drive 12/37 and 1650 rpm of headroom in top together leave no set", []string{"take final drive 12/36", " rpm of headroom in top or less"}},
 		"a slot that nothing fits": {func(p *Problem) {
 			wrong(p, "13/38").Fits = []string{"narrow"}
 		}, nil, "no pair of the stock fits gear 1", nil},
@@ -387,9 +387,9 @@ func TestClashByHand(t *testing.T) {
 			a, err := Search(context.Background(), p, nil)
 			require.NoError(t, err)
 			require.Equal(t, optimize.Infeasible, a.Status)
-			var rules []Rule
+			var rules []Kind
 			for _, l := range a.Clash {
-				rules = append(rules, l.Rule)
+				rules = append(rules, l.Kind)
 			}
 			assert.Equal(t, c.clash, rules, a.Infeasible)
 			assert.Contains(t, a.Infeasible, c.text)

@@ -10,26 +10,26 @@ import (
 	"layshaft/sim"
 )
 
-// Rule is a kind of limit.
-type Rule string
+// Kind is a kind of limit.
+type Kind string
 
 const (
-	RuleStepMin  Rule = "step-min"       // least ratio step between neighbours
-	RuleStepMax  Rule = "step-max"       // greatest ratio step between neighbours
-	RuleHeadroom Rule = "headroom-rpm"   // rpm that top gear keeps below the limiter
-	RuleKeep     Rule = "keep"           // a gear keeps its pair
-	RulePairs    Rule = "pairs"          // which pairs may run: count, life, inspection
-	RuleParts    Rule = "parts"          // integral parts are used whole
-	RuleFinal    Rule = "final-drive"    // the final drives to choose from
-	RuleDrop     Rule = "drop"           // the drop pairs to choose from
-	RulePulling  Rule = "pulling-rpm"    // the car's least pulling engine speed, 1/min
-	RuleLimiter  Rule = "limiter-time-s" // longest time on the limiter, s
+	LimitStepMin  Kind = "step-min"       // least ratio step between neighbours
+	LimitStepMax  Kind = "step-max"       // greatest ratio step between neighbours
+	LimitHeadroom Kind = "headroom-rpm"   // rpm that top gear keeps below the limiter
+	LimitKeep     Kind = "keep"           // a gear keeps its pair
+	LimitPairs    Kind = "pairs"          // which pairs may run: count, life, inspection
+	LimitParts    Kind = "parts"          // integral parts are used whole
+	LimitFinal    Kind = "final-drive"    // the final drives to choose from
+	LimitDrop     Kind = "drop"           // the drop pairs to choose from
+	LimitPulling  Kind = "pulling-rpm"    // the car's least pulling engine speed, 1/min
+	LimitLimiter  Kind = "limiter-time-s" // longest time on the limiter, s
 )
 
 // Limit is one limit that a problem states.
 type Limit struct {
-	Rule  Rule
-	Gear  int     // of RuleKeep, from 1
+	Kind  Kind
+	Gear  int     // of LimitKeep, from 1
 	Name  string  // pair or drive that it names
 	Value float64 // of the limits that are numbers
 }
@@ -37,7 +37,7 @@ type Limit struct {
 // Change is what is to be done to one limit.
 type Change struct {
 	Limit Limit
-	To    float64 // the new value of a limit that is a number; of RuleHeadroom < 0 = no rule
+	To    float64 // the new value of a limit that is a number; of LimitHeadroom < 0 = no rule
 	Name  string  // the pair that is to be made usable, the drive that is to be taken
 }
 
@@ -51,26 +51,26 @@ type Relaxation struct {
 // limits lists what the problem states and could be given up, the least likely to
 // be given up first: what stays of them at last is what the engineer asked for.
 func (p *Problem) limits() []Limit {
-	out := []Limit{{Rule: RuleParts}, {Rule: RulePairs}}
-	if l := p.Limits.Finals; len(p.otherDrives(RuleFinal)) > 0 && len(l) > 0 {
-		out = append(out, Limit{Rule: RuleFinal, Name: driveNames(l)})
+	out := []Limit{{Kind: LimitParts}, {Kind: LimitPairs}}
+	if l := p.Limits.Finals; len(p.otherDrives(LimitFinal)) > 0 && len(l) > 0 {
+		out = append(out, Limit{Kind: LimitFinal, Name: driveNames(l)})
 	}
-	if l := p.Limits.Drops; len(p.otherDrives(RuleDrop)) > 0 && len(l) > 0 {
-		out = append(out, Limit{Rule: RuleDrop, Name: driveNames(l)})
+	if l := p.Limits.Drops; len(p.otherDrives(LimitDrop)) > 0 && len(l) > 0 {
+		out = append(out, Limit{Kind: LimitDrop, Name: driveNames(l)})
 	}
 	if t := p.Model.Settings().LimiterTime; t > 0 {
-		out = append(out, Limit{Rule: RuleLimiter, Value: t})
+		out = append(out, Limit{Kind: LimitLimiter, Value: t})
 	}
 	if rpm := p.Model.Car().Engine.PullingRPM; rpm > p.leastRPM() {
-		out = append(out, Limit{Rule: RulePulling, Value: rpm})
+		out = append(out, Limit{Kind: LimitPulling, Value: rpm})
 	}
 	if rpm := p.Limits.TopHeadroomRPM; rpm >= 0 {
-		out = append(out, Limit{Rule: RuleHeadroom, Value: rpm})
+		out = append(out, Limit{Kind: LimitHeadroom, Value: rpm})
 	}
 	lo, hi := p.steps()
-	out = append(out, Limit{Rule: RuleStepMin, Value: lo}, Limit{Rule: RuleStepMax, Value: hi})
+	out = append(out, Limit{Kind: LimitStepMin, Value: lo}, Limit{Kind: LimitStepMax, Value: hi})
 	for _, g := range slices.Sorted(maps.Keys(p.Limits.Keep)) {
-		out = append(out, Limit{Rule: RuleKeep, Gear: g, Name: p.Limits.Keep[g]})
+		out = append(out, Limit{Kind: LimitKeep, Gear: g, Name: p.Limits.Keep[g]})
 	}
 	return out
 }
@@ -87,9 +87,9 @@ func driveNames(list []*gearbox.Drive) string {
 }
 
 // otherDrives are those of the stock that the problem does not offer yet.
-func (p *Problem) otherDrives(r Rule) []*gearbox.Drive {
+func (p *Problem) otherDrives(r Kind) []*gearbox.Drive {
 	all, have := p.Stock.Finals, p.Limits.Finals
-	if r == RuleDrop {
+	if r == LimitDrop {
 		all, have = p.Stock.Drops, p.Limits.Drops
 	}
 	var out []*gearbox.Drive
@@ -118,33 +118,33 @@ const anyStep = 1e9
 func (p *Problem) without(list ...Limit) (*Problem, error) {
 	q := p.copy()
 	for _, l := range list {
-		switch l.Rule {
-		case RuleStepMin:
+		switch l.Kind {
+		case LimitStepMin:
 			q.Limits.StepMin = 1
-		case RuleStepMax:
+		case LimitStepMax:
 			q.Limits.StepMax = anyStep
-		case RuleHeadroom:
+		case LimitHeadroom:
 			q.Limits.TopHeadroomRPM = -1
-		case RuleKeep:
+		case LimitKeep:
 			delete(q.Limits.Keep, l.Gear)
-		case RulePairs:
+		case LimitPairs:
 			q.Limits.Allowed = func(*gearbox.Pair) error { return nil }
-		case RuleParts:
+		case LimitParts:
 			stock := *q.Stock
 			stock.Pairs = slices.Clone(stock.Pairs)
 			for i := range stock.Pairs {
 				stock.Pairs[i].Group = ""
 			}
 			q.Stock = &stock
-		case RuleFinal:
-			q.Limits.Finals = append(slices.Clone(q.Limits.Finals), p.otherDrives(RuleFinal)...)
-		case RuleDrop:
-			q.Limits.Drops = append(slices.Clone(q.Limits.Drops), p.otherDrives(RuleDrop)...)
-		case RulePulling:
+		case LimitFinal:
+			q.Limits.Finals = append(slices.Clone(q.Limits.Finals), p.otherDrives(LimitFinal)...)
+		case LimitDrop:
+			q.Limits.Drops = append(slices.Clone(q.Limits.Drops), p.otherDrives(LimitDrop)...)
+		case LimitPulling:
 			if err := q.remodel(func(rpm *float64, _ *sim.Settings) { *rpm = p.leastRPM() }); err != nil {
 				return nil, err
 			}
-		case RuleLimiter:
+		case LimitLimiter:
 			if err := q.remodel(func(_ *float64, s *sim.Settings) { s.LimiterTime = 0 }); err != nil {
 				return nil, err
 			}
@@ -157,16 +157,16 @@ func (p *Problem) without(list ...Limit) (*Problem, error) {
 func (p *Problem) changed(list ...Change) (*Problem, error) {
 	q := p.copy()
 	for _, c := range list {
-		switch c.Limit.Rule {
-		case RuleStepMin:
+		switch c.Limit.Kind {
+		case LimitStepMin:
 			q.Limits.StepMin = c.To
-		case RuleStepMax:
+		case LimitStepMax:
 			q.Limits.StepMax = c.To
-		case RuleHeadroom:
+		case LimitHeadroom:
 			q.Limits.TopHeadroomRPM = c.To
-		case RuleKeep:
+		case LimitKeep:
 			delete(q.Limits.Keep, c.Limit.Gear)
-		case RulePairs:
+		case LimitPairs:
 			before, id := q.allowed(), c.Name
 			q.Limits.Allowed = func(a *gearbox.Pair) error {
 				if a.ID == id {
@@ -174,26 +174,26 @@ func (p *Problem) changed(list ...Change) (*Problem, error) {
 				}
 				return before(a)
 			}
-		case RuleFinal, RuleDrop:
+		case LimitFinal, LimitDrop:
 			list := &q.Limits.Finals
-			if c.Limit.Rule == RuleDrop {
+			if c.Limit.Kind == LimitDrop {
 				list = &q.Limits.Drops
 			}
-			for _, d := range q.otherDrives(c.Limit.Rule) {
+			for _, d := range q.otherDrives(c.Limit.Kind) {
 				if d.Name == c.Name {
 					*list = []*gearbox.Drive{d}
 				}
 			}
-		case RulePulling:
+		case LimitPulling:
 			if err := q.remodel(func(rpm *float64, _ *sim.Settings) { *rpm = c.To }); err != nil {
 				return nil, err
 			}
-		case RuleLimiter:
+		case LimitLimiter:
 			if err := q.remodel(func(_ *float64, s *sim.Settings) { s.LimiterTime = c.To }); err != nil {
 				return nil, err
 			}
 		default:
-			return nil, fmt.Errorf("gearing: %s cannot be changed", c.Limit.Rule)
+			return nil, fmt.Errorf("gearing: %s cannot be changed", c.Limit.Kind)
 		}
 	}
 	return q, nil
@@ -227,56 +227,56 @@ func (p *Problem) remodel(change func(pullingRPM *float64, s *sim.Settings)) err
 
 // phrase names the limit in a sentence.
 func (l *Limit) phrase() string {
-	switch l.Rule {
-	case RuleStepMin:
+	switch l.Kind {
+	case LimitStepMin:
 		return fmt.Sprintf("ratio steps of at least %.5g", l.Value)
-	case RuleStepMax:
+	case LimitStepMax:
 		return fmt.Sprintf("ratio steps of at most %.5g", l.Value)
-	case RuleHeadroom:
+	case LimitHeadroom:
 		return fmt.Sprintf("%.0f rpm of headroom in top", l.Value)
-	case RuleKeep:
+	case LimitKeep:
 		return fmt.Sprintf("gear %d kept at %s", l.Gear, l.Name)
-	case RulePairs:
+	case LimitPairs:
 		return "the pairs that may not run (count, life, inspection)"
-	case RuleParts:
+	case LimitParts:
 		return "integral parts used whole"
-	case RuleFinal:
+	case LimitFinal:
 		return "final drive " + l.Name
-	case RuleDrop:
+	case LimitDrop:
 		return "drop pair " + l.Name
-	case RulePulling:
+	case LimitPulling:
 		return fmt.Sprintf("a car that pulls from %.0f rpm on", l.Value)
-	case RuleLimiter:
+	case LimitLimiter:
 		return fmt.Sprintf("at most %.5g s on the limiter", l.Value)
 	}
-	return string(l.Rule)
+	return string(l.Kind)
 }
 
 // phrase says what is to be done. Numbers are rounded to the loose side, so that
 // what is printed helps as well.
 func (c *Change) phrase() string {
-	switch c.Limit.Rule {
-	case RuleStepMin:
+	switch c.Limit.Kind {
+	case LimitStepMin:
 		return fmt.Sprintf("allow steps down to %.4f", math.Floor(c.To*1e4)/1e4)
-	case RuleStepMax:
+	case LimitStepMax:
 		return fmt.Sprintf("allow steps up to %.4f", math.Ceil(c.To*1e4)/1e4)
-	case RuleHeadroom:
+	case LimitHeadroom:
 		if c.To < 0 {
 			return "give up the rule on headroom in top"
 		}
 		return fmt.Sprintf("ask for %.0f rpm of headroom in top or less", math.Floor(c.To))
-	case RuleKeep:
+	case LimitKeep:
 		return fmt.Sprintf("let gear %d change", c.Limit.Gear)
-	case RulePairs:
+	case LimitPairs:
 		return "make pair " + c.Name + " usable"
-	case RuleFinal:
+	case LimitFinal:
 		return "take final drive " + c.Name
-	case RuleDrop:
+	case LimitDrop:
 		return "take drop pair " + c.Name
-	case RulePulling:
+	case LimitPulling:
 		return fmt.Sprintf("run a car that pulls from %.0f rpm on", c.To)
-	case RuleLimiter:
+	case LimitLimiter:
 		return fmt.Sprintf("allow %.3f s on the limiter", c.To)
 	}
-	return string(c.Limit.Rule)
+	return string(c.Limit.Kind)
 }

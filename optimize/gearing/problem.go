@@ -8,6 +8,7 @@ import (
 
 	"layshaft/cars/gearbox"
 	"layshaft/optimize"
+	"layshaft/sim"
 )
 
 // Evaluate gives the answer for the user's own set, Status Given. It does not
@@ -20,12 +21,43 @@ func Evaluate(ctx context.Context, p *Problem, set *gearbox.Set, s *Settings) (*
 	totals := set.TotalRatios()
 	a := &Answer{
 		Set: set, Status: optimize.Given, SetsInSpace: pl.count,
-		Lap: p.Model.Lap(totals), OutLap: p.Model.OutLap(totals),
+		Lap: p.Model.Lap(totals), OutLap: p.Model.OutLap(totals), Ideal: pl.idealWith(set),
 	}
 	if a.Lap.Infeasible != "" {
 		a.Infeasible = a.Lap.Infeasible
 	}
 	return a, nil
+}
+
+// Ideal is the ideal car of all pairs that stand in some set of the problem, and
+// of a set of the user's own.
+func (p *Problem) Ideal(set *gearbox.Set) (*sim.Ideal, error) {
+	pl, err := p.plan((*Settings)(nil).withDefaults())
+	if err != nil {
+		return nil, err
+	}
+	return pl.idealWith(set), nil
+}
+
+// idealWith is the plan's ideal car with the pairs of a set that need not stand
+// in its space.
+func (pl *plan) idealWith(set *gearbox.Set) *sim.Ideal {
+	etas := pl.p.Model.Car().Efficiency
+	total, eta := idealGears(pl.all, etas)
+	n := len(total)
+	for g, t := range set.TotalRatios() {
+		known := false
+		for i := range n {
+			known = known || total[i] == t && eta[i] == etas[g]
+		}
+		if !known {
+			total, eta = append(total, t), append(eta, etas[g])
+		}
+	}
+	if pl.ideal != nil && len(total) == n {
+		return pl.ideal
+	}
+	return pl.p.Model.NewIdeal(total, eta)
 }
 
 // Alternates returns, for every gear, the best perGear sets that differ from

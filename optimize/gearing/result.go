@@ -39,11 +39,16 @@ type Answer struct {
 	Set         *gearbox.Set // nil when nothing is feasible
 	Lap         *sim.Lap
 	OutLap      *sim.Lap
+	Ideal       *sim.Ideal // the ideal car of all pairs that stand in some set, and of Set
 	Status      optimize.Status
 	Gap         float64  // s
 	SetsInSpace *big.Int // exact number of sets that pass all constraints
 	Stages      []Stage
-	Near        []Near       // sets within the gap or next best, best first
+	Ties        []Tie        // how sets within the gap were told apart, in the order of the rules
+	Near        []Near       // sets within the gap, the chosen one among them, best first; the first nearShown
+	NearCount   int          // how many there are; 0 when they were too many to be counted
+	NearStages  int          // by how many of the stages these are within the gap
+	FineLapTime float64      // s, the chosen set's lap on a mesh four times as fine
 	Open        Open         // why the proof is open; "" when it is not
 	Infeasible  string       // which limits stop it, when Set is nil
 	Clash       []Limit      // those limits; empty when none of them but the stock itself stops it
@@ -58,6 +63,8 @@ type Near struct {
 	Set     *gearbox.Set
 	LapTime float64 // s
 	OutTime float64 // s
+
+	FineLapTime float64 // s, lap on a mesh four times as fine
 }
 
 // Stats depend on the number of workers; never part of the answer.

@@ -147,25 +147,28 @@ type stageResult struct {
 	score  float64
 	bound  float64
 	status optimize.Status
+	near   []finalist // all sets within the gap of the best; nil when they are too many to list, or not listed
+	full   bool       // they are too many
 }
 
-// known is what the first stage leaves to the second, by frame.
-type known struct {
+// ground is what the stages share, by frame.
+type ground struct {
 	accounts []*account
 	rings    []*ringTable
-	starts   [][]int // a good set
+	starts   [][]int // a good set of each frame; nil where none laps
 }
+
+// nearMost is the longest list of sets within the gap that a stage makes. A list
+// of laps is also lapped out of the pits, set by set.
+const nearMost = 2000
 
 func (pl *plan) run(ctx context.Context) (*Answer, error) {
 	pl.watch(ctx)
 	a := &Answer{SetsInSpace: pl.count}
-	first, k, err := pl.stageOne(ctx, a)
+	gr := &ground{accounts: make([]*account, len(pl.frames)), rings: make([]*ringTable, len(pl.frames)), starts: make([][]int, len(pl.frames))}
+	first, err := pl.stageOne(ctx, a, gr)
 	if err != nil {
 		return nil, err
-	}
-	if pl.alone() && first.idx != nil {
-		// Nothing is open: there is no other set.
-		first.status, first.bound = optimize.Proved, first.score
 	}
 	if first.idx == nil {
 		if first.status == optimize.Stopped {
@@ -177,34 +180,49 @@ func (pl *plan) run(ctx context.Context) (*Answer, error) {
 		Name: "lap", Value: first.score, Gap: max(0, first.score-first.bound),
 		Proved: first.status == optimize.Proved,
 	})
-	best := first
+	best := &finalist{frame: first.frame, idx: first.idx}
 	if first.status == optimize.Proved {
-		second, err := pl.stageTwo(ctx, a, first, k)
+		second, err := pl.stageTwo(ctx, a, first, gr)
 		if err != nil {
 			return nil, err
 		}
 		if second.idx != nil {
-			best = second
 			a.Stages = append(a.Stages, Stage{
 				Name: "out lap", Value: second.score, Gap: max(0, second.score-second.bound),
 				Proved: second.status == optimize.Proved,
 			})
+			best = &finalist{frame: second.frame, idx: second.idx}
+			if second.near != nil {
+				best = pl.byRules(a, second.near)
+			}
 		}
 		if second.status == optimize.Stopped {
 			first.status = optimize.Stopped
+		} else {
+			pl.listNear(a, first.near, second.near)
 		}
 	}
 	a.Status = first.status
 	if a.Status == optimize.Stopped {
 		a.Open = why(ctx)
 	}
-	pl.tell(Checking, best.score, best.bound)
-	a.Set = best.frame.set(best.idx)
+	pl.tell(Checking, first.score, first.bound)
+	a.Set, a.Ideal = best.frame.set(best.idx), pl.ideal
 	totals := a.Set.TotalRatios()
 	a.Lap = pl.p.Model.Lap(totals)
 	a.OutLap = pl.p.Model.OutLap(totals)
 	a.Gap = max(0, a.Lap.Time-first.bound)
+	if err := pl.again(a); err != nil {
+		return nil, err
+	}
 	return a, nil
+}
+
+// watch makes the work on the frames leave off when ctx ends.
+func (pl *plan) watch(ctx context.Context) {
+	for _, f := range pl.frames {
+		f.ended = func() bool { return ctx.Err() != nil }
+	}
 }
 
 // alone says whether there is only one set that can be built.
@@ -220,188 +238,4 @@ func (pl *plan) better(best *stageResult, i int, idx []int, score float64) {
 		return
 	}
 	best.frame, best.idx, best.score = pl.frames[i], idx, score
-}
-
-// watch makes the work on the frames leave off when ctx ends.
-func (pl *plan) watch(ctx context.Context) {
-	for _, f := range pl.frames {
-		f.ended = func() bool { return ctx.Err() != nil }
-	}
-}
-
-// stageOne finds the least flying lap.
-func (pl *plan) stageOne(ctx context.Context, a *Answer) (stageResult, known, error) {
-	n := len(pl.frames)
-	k := known{accounts: make([]*account, n), rings: make([]*ringTable, n), starts: make([][]int, n)}
-	ideal := pl.p.Model.IdealLap(pl.ideal)
-	best := pl.firstSet(ctx)
-	if pl.alone() && best.idx != nil {
-		return best, k, nil
-	}
-	proved := math.Inf(1) // s, no set of the frames done laps quicker
-	stopped := func() (stageResult, known, error) {
-		best.status, best.bound = optimize.Stopped, min(proved, ideal, best.score)
-		return best, k, nil
-	}
-	for i, f := range pl.frames {
-		if ctx.Err() != nil {
-			return stopped()
-		}
-		pl.tell(Preparing, best.score, min(proved, ideal))
-		if pl.zones == nil {
-			if !guard(func() { pl.ring(&k, &best, i) }) {
-				return stopped()
-			}
-			bound := min(best.score, k.rings[i].shifted)
-			proved = min(proved, bound)
-			if bound < best.score-pl.s.Gap {
-				// A lap with upshifts might be quicker: not decided here.
-				best.status = optimize.Stopped
-			}
-			continue
-		}
-		var target float64
-		if !guard(func() { target = pl.account(&k, &best, i) }) {
-			return stopped()
-		}
-		res, err := optimize.Search(ctx, &space{f: f, stock: pl.p.Stock, lap: k.accounts[i]}, &optimize.Settings{
-			Workers: pl.s.Workers, Cutoff: target,
-			Progress: func(score, bound float64) { pl.tell(Searching, score, min(proved, max(bound, ideal))) },
-		})
-		a.Stats.Nodes += res.Nodes
-		a.Stats.Laps += res.Leaves
-		if err != nil {
-			return best, k, err
-		}
-		pl.better(&best, i, res.Choice, res.Score)
-		proved = min(proved, max(res.Bound, ideal))
-		if res.Status == optimize.Stopped {
-			if i == n-1 {
-				ideal = proved // no frame is left of which only the ideal lap is known
-			}
-			return stopped()
-		}
-	}
-	best.bound = min(proved, best.score)
-	return best, k, nil
-}
-
-// ring makes the tables of frame i on a circuit that nothing resets.
-func (pl *plan) ring(k *known, best *stageResult, i int) {
-	f := pl.frames[i]
-	t := newRingTable(f, pl.ideal, pl.s.Workers)
-	lap, idx := t.best(func(idx []int) bool { return f.groupsOK(idx, pl.p.Stock) })
-	k.rings[i], k.starts[i] = t, idx
-	pl.better(best, i, idx, lap)
-}
-
-// account makes the tables of frame i, and gives the lap (s) above which its sets
-// are of no interest.
-func (pl *plan) account(k *known, best *stageResult, i int) float64 {
-	f := pl.frames[i]
-	acc := newAccount(f, f.m, pl.zones, pl.ideal, pl.s.Workers)
-	start := acc.startingSet(f, pl.p.Stock)
-	k.accounts[i], k.starts[i] = acc, start.idx
-	pl.better(best, i, start.idx, start.score)
-	target := min(start.score, best.score)
-	pl.tell(Preparing, target, acc.ideal)
-	acc.calibrate(target+pl.s.Gap-acc.ideal, start.idx)
-	return target
-}
-
-// stageTwo finds the least out lap among the sets whose flying lap is within
-// the gap of the best.
-func (pl *plan) stageTwo(ctx context.Context, a *Answer, first stageResult, k known) (stageResult, error) {
-	best := stageResult{frame: first.frame, idx: first.idx, score: math.Inf(1), bound: math.Inf(1), status: optimize.Proved}
-	best.score = pl.p.Model.NewSolver().OutTime(first.frame.totals(first.idx, nil))
-	if pl.alone() {
-		best.bound = best.score
-		return best, nil
-	}
-	if math.IsInf(best.score, 1) {
-		best.frame, best.idx = nil, nil
-	}
-	ideal := 0.0 // s, the ideal car's out lap
-	for i := range pl.outs {
-		ideal += pl.outs[i].Ideal
-	}
-	proved := math.Inf(1)
-	stopped := func() (stageResult, error) {
-		best.status, best.bound = optimize.Stopped, min(proved, ideal, best.score)
-		return best, nil
-	}
-	lapMost := first.score + pl.s.Gap
-	for i, f := range pl.frames {
-		if k.starts[i] == nil {
-			continue // no set of this frame laps in time
-		}
-		if ctx.Err() != nil {
-			return stopped()
-		}
-		pl.tell(PreparingSecond, best.score, min(proved, ideal))
-		sp := &space{f: f, stock: pl.p.Stock, second: true, lapMost: lapMost, lap: k.accounts[i], ring: k.rings[i]}
-		var target float64
-		if !guard(func() { target = pl.outTables(sp, &best, i, first, k.starts[i]) }) {
-			return stopped()
-		}
-		cut := target
-		if math.IsInf(cut, 1) {
-			cut = 0
-		}
-		res, err := optimize.Search(ctx, sp, &optimize.Settings{
-			Workers: pl.s.Workers, Cutoff: cut,
-			Progress: func(score, bound float64) { pl.tell(SearchingSecond, score, min(proved, max(bound, ideal))) },
-		})
-		a.Stats.Nodes += res.Nodes
-		a.Stats.Laps += res.Leaves
-		if err != nil {
-			return best, err
-		}
-		pl.better(&best, i, res.Choice, res.Score)
-		proved = min(proved, max(res.Bound, ideal))
-		if res.Status == optimize.Stopped {
-			if i == len(pl.frames)-1 {
-				ideal = proved
-			}
-			return stopped()
-		}
-	}
-	best.bound = min(proved, best.score)
-	return best, nil
-}
-
-// outTables makes the tables of the out lap for frame i, and gives the out lap (s)
-// above which its sets are of no interest. good is a good set of the frame.
-func (pl *plan) outTables(sp *space, best *stageResult, i int, first stageResult, good []int) float64 {
-	f := sp.f
-	if sp.ring != nil {
-		sp.ring.accept(sp.lapMost)
-	}
-	sp.out = newOutAccount(f, pl.outs, pl.ideal, pl.s.Workers)
-	if f == first.frame {
-		start := sp.outStart(first.idx, pl.p.Stock)
-		pl.better(best, i, start.idx, start.score)
-	}
-	target := best.score
-	if most := target - sp.out.ideal; math.IsInf(most, 1) {
-		sp.out.calibrate(0.5*sp.out.ideal, nil)
-	} else {
-		if best.frame == f {
-			good = best.idx // else the best so far stands in another frame
-		}
-		sp.out.calibrate(most, good)
-	}
-	if sp.out.oneZone() {
-		sp.out.rest = newRestTable(sp.out, target-sp.out.ideal, pl.s.Workers, func(g, i int) bool {
-			return sp.ring == nil || sp.ring.shifted <= sp.lapMost || sp.ring.leads[g][i] || sp.ring.anyGoodBefore(g)
-		})
-	}
-	return target
-}
-
-func newOutAccount(f *frame, zs []sim.Zone, e *sim.Ideal, workers int) *account {
-	a := newAccount(f, f.m.FromPits(), zs, e, workers)
-	a.slip = true
-	a.zones[0].free = true
-	return a
 }

@@ -44,6 +44,7 @@ type worker struct {
 	solver   *sim.Solver
 	lap, out *walk
 	idx      []int
+	chosen   []int // scratch
 	totals   []float64
 }
 
@@ -99,8 +100,11 @@ func (w *worker) bound(g, i, n, j int, cutoff float64) (float64, bool) {
 		b := w.lap.childBound(g, i, n, j, cutoff)
 		return b, b <= cutoff
 	}
-	if w.s.ring != nil && !w.s.ring.mayBe(w.idx, j) {
-		return 0, false
+	if w.s.ring != nil {
+		w.chosen = append(append(w.chosen[:0], w.idx...), j)
+		if !w.s.ring.mayBe(w.chosen) {
+			return 0, false
+		}
 	}
 	if w.lap != nil {
 		if w.lap.childBound(g, i, n, j, w.s.lapMost) > w.s.lapMost {

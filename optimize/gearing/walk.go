@@ -305,12 +305,13 @@ func (w *walk) isMade(up *fork, n int) bool {
 }
 
 // over is the least excess of a zone's chains over the charges of gear g's
-// candidate i.
+// candidate i. A zone that begins in a gear yet to come has lost nothing so far, and
+// is charged nothing: a shift costs nothing where the zone begins.
 func (w *walk) over(fk *fork, z int, t *zoneTable, g, i int) float64 {
-	if fk.nat < 0 {
-		return 0 // the zone's gears are still to come
-	}
 	least := math.Inf(1)
+	if fk.nat < 0 || w.a.ends[z].later[g][i] <= t.limit {
+		least = 0
+	}
 	for _, c := range fk.at {
 		least = min(least, c.beyond(w.a.zones[z], t, g, i))
 	}
@@ -408,10 +409,7 @@ func (w *walk) restBound(g, i, j int) float64 {
 	if nat < 0 {
 		return a.ideal // the zone's gears are still to come
 	}
-	best := math.Inf(1)
-	if w.m.pulls[0][g+1][j] {
-		best = w.atOnce(g+1, j) // taken at once
-	}
+	best := w.begunFrom(g+1, j)
 	for _, c := range st.at {
 		o := w.onward(0, c)
 		best = min(best, o.best)
@@ -425,6 +423,26 @@ func (w *walk) restBound(g, i, j int) float64 {
 		}
 	}
 	return best - restSlack
+}
+
+// begunFrom is a lower bound of the lap (s), less the slacks, that begins in gear
+// g's candidate i or in any gear that may come after it, for a lap that is one zone.
+func (w *walk) begunFrom(g, i int) float64 {
+	p := &w.m.onwards[g][i]
+	if bits := p.Load(); bits != 0 {
+		return math.Float64frombits(bits)
+	}
+	best := math.Inf(1)
+	if w.m.pulls[0][g][i] {
+		best = w.atOnce(g, i)
+	}
+	if g+1 < w.a.f.n {
+		for _, j := range w.a.f.next[g][i] {
+			best = min(best, w.begunFrom(g+1, int(j)))
+		}
+	}
+	p.Store(math.Float64bits(best))
+	return best
 }
 
 // atOnce is a lower bound of the lap (s), less the slacks, that begins in gear

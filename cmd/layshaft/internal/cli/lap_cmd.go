@@ -7,6 +7,7 @@ import (
 
 	"layshaft/cmd/layshaft/internal/sheet"
 	"layshaft/internal/units"
+	"layshaft/optimize/gearing"
 	"layshaft/sim"
 
 	"github.com/spf13/cobra"
@@ -134,12 +135,16 @@ func (a *app) runLap(c *cobra.Command, o *lapOptions) error {
 	if err != nil {
 		return err
 	}
+	loss, err := o.loss(d)
+	if err != nil {
+		return err
+	}
 	report, err := sheet.BuildLap(sheet.LapInput{
 		CarName: titleOr(o.car.Title, o.car.Name), TrackName: titleOr(o.track.Title, o.track.Name),
 		Set: d.base.set, SetName: d.base.name, Lap: d.lap, Stint: d.stint,
 		FuelConsumption: o.car.Engine.FuelConsumption,
 		LimiterRPM:      d.model.LimiterRPM(), PullingRPM: o.car.Engine.PullingRPM,
-		ShiftMarginRPM: o.car.Engine.ShiftMarginRPM, Sensitivity: changes,
+		ShiftMarginRPM: o.car.Engine.ShiftMarginRPM, Sensitivity: changes, Loss: loss,
 		Weather: d.weather, Trace: o.trace, Files: o.used, Warnings: o.files.warnings,
 	})
 	if err != nil {
@@ -234,6 +239,33 @@ func (o *lapOptions) changes(d *driven) (*sim.Sensitivity, error) {
 		return nil, err
 	}
 	return &s, nil
+}
+
+// loss is the lap's account against the ideal car of all pairs that may stand in a
+// set by the rules of the box, and of the set's own; none of a run.
+func (o *lapOptions) loss(d *driven) (sheet.LossInput, error) {
+	if d.lap == nil {
+		return sheet.LossInput{}, nil
+	}
+	limits, err := o.limits(&o.files, nil)
+	if err != nil {
+		return sheet.LossInput{}, err
+	}
+	p := gearing.Problem{Model: d.model, Box: o.box, Stock: o.stock, Limits: limits}
+	ideal, err := p.Ideal(d.base.set)
+	if err != nil {
+		return sheet.LossInput{}, err
+	}
+	return lossInput(d.model, d.lap, ideal), nil
+}
+
+// lossInput makes the account of a lap, or says why there is none.
+func lossInput(m *sim.Model, lap *sim.Lap, ideal *sim.Ideal) sheet.LossInput {
+	account, err := m.LossAccount(lap, ideal)
+	if err != nil {
+		return sheet.LossInput{Why: err.Error()}
+	}
+	return sheet.LossInput{Account: account, Choices: ideal.Choices()}
 }
 
 func titleOr(title, name string) string {

@@ -193,6 +193,7 @@ func (a *app) buildSheet(ctx context.Context, o *sheetOptions, p *gearing.Proble
 			return nil, err
 		}
 		in.Sensitivity = &changes
+		in.Loss = lossInput(p.Model, ans.Lap, ans.Ideal)
 	}
 	report, err := sheet.Build(in)
 	if errors.Is(err, sheet.ErrCannotDrive) || errors.Is(err, sheet.ErrNoSet) {

@@ -68,6 +68,7 @@ func Build(in Input) (*Sheet, error) {
 		MakerNotes: makerNotes(in.Box), Cautions: cautions(),
 		Inputs: inputRefs(in.Files),
 	}
+	s.Loss, s.NoLossReason = lossOf(in.Loss, s.LapTimeS), in.Loss.Why
 	if out := in.Answer.OutLap; out != nil && out.Infeasible == "" {
 		t := roundTo(out.Time, timeDecimals)
 		s.OutLapTimeS = &t
@@ -251,7 +252,7 @@ func (s *Sheet) buildAlternates(in *Input) error {
 }
 
 func search(a *gearing.Answer) Search {
-	out := Search{Status: a.Status, Stages: []Stage{}}
+	out := Search{Status: a.Status, Stages: []Stage{}, Ties: []Tie{}, NearBy: []string{}}
 	searched := a.Status == optimize.Proved || a.Status == optimize.Stopped
 	if searched {
 		out.GapS = gap(a.Gap)
@@ -269,6 +270,23 @@ func search(a *gearing.Answer) Search {
 			one.GapS = gap(st.Gap)
 		}
 		out.Stages = append(out.Stages, one)
+	}
+	if a.FineLapTime > 0 {
+		least := a.FineLapTime
+		for _, n := range a.Near {
+			least = min(least, n.FineLapTime)
+		}
+		mine, best := roundTo(a.FineLapTime, timeDecimals), roundTo(least, timeDecimals)
+		out.FineLapS, out.FineBestS = &mine, &best
+	}
+	if a.NearCount > 0 {
+		out.NearCount = &a.NearCount
+		for n := range a.NearStages {
+			out.NearBy = append(out.NearBy, a.Stages[n].Name)
+		}
+	}
+	for _, t := range a.Ties {
+		out.Ties = append(out.Ties, Tie{Rule: t.Rule, Left: t.Left})
 	}
 	return out
 }
@@ -289,8 +307,12 @@ func near(a *gearing.Answer) []Near {
 		t := roundTo(n.LapTime, timeDecimals)
 		out = append(out, Near{
 			Set: setTeeth(n.Set), PairIDs: setIDs(n.Set), Final: n.Set.Final.Name,
-			LapTimeS: t, LossS: roundTo(t-base, timeDecimals),
+			LapTimeS: t, LossS: roundTo(t-base, timeDecimals), FineLapS: roundTo(n.FineLapTime, timeDecimals),
 		})
+		if !math.IsInf(n.OutTime, 1) {
+			o := roundTo(n.OutTime, timeDecimals)
+			out[len(out)-1].OutLapS = &o
+		}
 	}
 	return out
 }

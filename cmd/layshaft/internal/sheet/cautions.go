@@ -2,6 +2,7 @@ package sheet
 
 import (
 	"fmt"
+	"strings"
 
 	"layshaft/optimize"
 )
@@ -59,24 +60,36 @@ func (s *Sheet) basis() []string {
 		}
 		out = append(out, fmt.Sprintf("Stage %s: %s s, %s.", st.Name, seconds(st.ValueS), how))
 	}
-	if n := s.nextBest(); n != nil {
-		out = append(out, fmt.Sprintf("Next best set: %s s (%s s).", seconds(n.LapTimeS), difference(s.LapTimeS, n.LapTimeS)))
-	}
+	out = append(out, s.nearby()...)
 	out = append(out, "The set was held against gearbox and stock once more, by code apart from the search, and this sheet's sums were tested before printing.")
 	return out
 }
 
-// nextBest is the first near set that is not this sheet's own.
-func (s *Sheet) nextBest() *Near {
-	for i := range s.Near {
-		n := &s.Near[i]
-		same := n.Final == s.FinalDrive.Name && len(n.PairIDs) == len(s.Gears)
-		for k := range s.Gears {
-			same = same && n.PairIDs[k] == s.Gears[k].PairID
+// nearby says what is known of the sets that lap within the gap of the best.
+func (s *Sheet) nearby() []string {
+	var out []string
+	if n := s.Search.NearCount; n != nil && *n > 1 {
+		text := fmt.Sprintf("%d sets are within the gap of the best by %s.", *n, strings.Join(s.Search.NearBy, " and "))
+		var rules []string
+		if len(s.Search.NearBy) == 1 && len(s.Search.Stages) > 1 {
+			rules = append(rules, s.Search.Stages[1].Name)
 		}
-		if !same {
-			return n
+		for _, t := range s.Search.Ties {
+			rules = append(rules, fmt.Sprintf("%s (%d left)", t.Rule, t.Left))
 		}
+		if len(rules) > 0 {
+			text += " This one was chosen by: " + strings.Join(rules, ", ") + "."
+		}
+		out = append(out, text)
+	} else if n != nil {
+		out = append(out, "No other set is within the gap of it.")
 	}
-	return nil
+	if mine, best := s.Search.FineLapS, s.Search.FineBestS; mine != nil && best != nil && len(s.Near) > 1 {
+		text := "the quickest of those"
+		if late := *mine - *best; late > leastGapS {
+			text = milliseconds(late) + " ms behind the quickest of those"
+		}
+		out = append(out, fmt.Sprintf("On a mesh four times as fine this set laps in %s s, %s that were listed.", seconds(*mine), text))
+	}
+	return out
 }

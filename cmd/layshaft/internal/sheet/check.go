@@ -23,6 +23,7 @@ func (s *Sheet) Check() error {
 	}
 	c.stack(s)
 	c.topGear(s)
+	c.checkLoss(s.Loss, s.LapTimeS)
 	c.finite("lap time", s.LapTimeS)
 	c.finite("numerical error", s.NumericalErrorS)
 	c.finite("top speed", s.TopSpeedKmh)

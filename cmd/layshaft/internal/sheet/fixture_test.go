@@ -195,6 +195,7 @@ func fixture(gears int) Input {
 			}},
 			{"tow", []gearing.Alternate{{Gear: gears, Pair: &stock.Pairs[gears+2], LapTime: 83.1204, Loss: -0.0314}}},
 		},
+		Loss:        fixtureLoss(gears),
 		Sensitivity: &sim.Sensitivity{ShiftEarly: 0.0312, ShiftLate: -0.0111, InertiaReturn: -0.1049},
 		Files: []InputFile{
 			{"car", "dipper.toml", strings.Repeat("0123456789abcdef", 4), true},

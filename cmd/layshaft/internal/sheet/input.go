@@ -60,6 +60,7 @@ type Input struct {
 	LimiterRPM float64                          // 1/min, of the engine map in use
 
 	Sensitivity *sim.Sensitivity // of the lap; nil = not computed
+	Loss        LossInput        // of the lap
 
 	Weather    Weather
 	TopGear    []TopGearCase

@@ -25,6 +25,7 @@ type LapInput struct {
 	PullingRPM         float64          // 1/min; 0 = not stated
 	ShiftMarginRPM     float64          // 1/min below the limiter at which a shift comes at the latest
 	Sensitivity        *sim.Sensitivity // of the lap; nil = not computed
+	Loss               LossInput        // of the lap; left unread for a run
 	Weather            Weather
 	Trace              bool // put the samples into the report
 	Files              []InputFile
@@ -64,6 +65,7 @@ type TracePoint struct {
 	EngineRPM float64  `json:"engine_rpm"`
 	Phase     string   `json:"phase"`     // driving, shifting, limiting, capped
 	LimitKmh  *float64 `json:"limit_kmh"` // corner and braking limit; nil where there is none
+	LostS     *float64 `json:"lost_s"`    // against the ideal car since the lap began; nil without a loss account
 }
 
 // LapReport is one lap with one set, or a run of laps of which the quickest is
@@ -88,6 +90,8 @@ type LapReport struct {
 	ShiftMarginRPM  int            `json:"shift_margin_rpm"`
 	Sensitivities   *Sensitivities `json:"sensitivities"` // nil for a run
 	EnergyKj        EnergyKj       `json:"energy_kj"`
+	Loss            *Loss          `json:"loss"`           // nil for a run and a standing start
+	NoLossReason    string         `json:"no_loss_reason"` // "" with an account
 	Gears           []LapGear      `json:"gears"`
 	Shifts          []LapShift     `json:"shifts"`
 	ThrottleOns     []ThrottleOn   `json:"throttle_on"`
@@ -131,6 +135,9 @@ func BuildLap(in LapInput) (*LapReport, error) {
 	r.TopSpeedKmh, r.TopSpeedAtM = roundTo(lap.TopSpeed*units.ToKmh, speedDecimals), roundTo(lap.TopSpeedAt, distDecimals)
 	r.LimiterS = roundTo(lap.LimiterTime, timeDecimals)
 	r.EnergyKj = energyKj(&lap.Energy)
+	if r.NoLossReason = noLossOfRun; in.Stint == nil {
+		r.Loss, r.NoLossReason = lossOf(in.Loss, r.LapTimeS), in.Loss.Why
+	}
 	r.ThrottleOns = throttleOns(lap)
 	r.Warnings = unique(append(append([]string{}, in.Warnings...), lap.Warnings...))
 	for i, p := range in.Set.Pairs {
@@ -159,6 +166,9 @@ func BuildLap(in LapInput) (*LapReport, error) {
 	}
 	if in.Trace {
 		r.Trace = trace(lap.Samples)
+		if r.Loss != nil {
+			addLosses(r.Trace, in.Loss.Account.Curve)
+		}
 	}
 	return r, r.Check()
 }
@@ -181,6 +191,14 @@ func trace(samples []sim.Sample) []TracePoint {
 	return out
 }
 
+// addLosses puts what has been lost so far beside each sample.
+func addLosses(points []TracePoint, curve []float64) {
+	for i := range min(len(points), len(curve)) {
+		lost := roundTo(curve[i], timeDecimals)
+		points[i].LostS = &lost
+	}
+}
+
 // Check tests the report's own sums: the times in the gears are the lap, and
 // rpm falls at an upshift and rises at a downshift.
 func (r *LapReport) Check() error {
@@ -199,6 +217,7 @@ func (r *LapReport) Check() error {
 	}
 	r.checkLaps(c)
 	r.checkEnergy(c)
+	c.checkLoss(r.Loss, r.LapTimeS)
 	for _, s := range r.Shifts {
 		if s.To > s.From && s.RPMAfter >= s.RPMBefore || s.To < s.From && s.RPMAfter <= s.RPMBefore || s.To == s.From {
 			c.fault("shift %d to %d at %g m goes from %d to %d rpm", s.From, s.To, s.DistanceM, s.RPMBefore, s.RPMAfter)
@@ -253,6 +272,9 @@ func (r *LapReport) Text(w io.Writer, opt TextOptions) error {
 		r.textFuel(p, d)
 	}
 	r.textGears(p)
+	if r.Kind != kindRun {
+		textLoss(p, d, r.Loss, r.LapTimeS, r.NoLossReason)
+	}
 	r.textShifts(p, d)
 	p.heading("THROTTLE-ON PLACES: engine speed where full throttle goes on")
 	textThrottleOns(p, d, r.ThrottleOns, r.PullingRPM)

@@ -45,7 +45,7 @@ func fixtureLapInput() LapInput {
 	in.Answer.Lap.Energy = fixtureEnergy()
 	return LapInput{
 		CarName: "Dipper (invented)", TrackName: "Alderfen (invented)", Set: in.Answer.Set, SetName: "--set", Lap: in.Answer.Lap,
-		LimiterRPM: 8000, PullingRPM: 5400, ShiftMarginRPM: 250, Sensitivity: in.Sensitivity, Weather: in.Weather, Trace: true, Files: in.Files, Warnings: in.Warnings,
+		LimiterRPM: 8000, PullingRPM: 5400, ShiftMarginRPM: 250, Sensitivity: in.Sensitivity, Loss: in.Loss, Weather: in.Weather, Trace: true, Files: in.Files, Warnings: in.Warnings,
 	}
 }
 

@@ -18,6 +18,8 @@ import (
 //     text 0.1 km/h or mph.
 //   - Times: JSON 1e-6 s, text 1 ms. A loss or gain is the difference of the
 //     two rounded lap times: the printed numbers add up.
+//   - Parts of a loss: JSON 1e-6 s, text 1 ms, rounded down or up so that they add
+//     up to the difference of the two lap times as shown (apportion).
 //   - Numerical error and proof gap are rounded up, never down: JSON 1e-6 s,
 //     text 0.01 ms.
 //   - Bench minutes: JSON 0.1 min; text whole minutes, rounded up.

@@ -102,6 +102,17 @@ type Search struct {
 	GapS        *float64        `json:"gap_s"`         // s; nil when nothing was searched or nothing is known
 	SetsInSpace *json.Number    `json:"sets_in_space"` // exact count; nil when it was not counted
 	Stages      []Stage         `json:"stages"`
+	NearCount   *int            `json:"near_count"`           // sets within the gap of the best in all that near_by names; nil when they were too many to list
+	NearBy      []string        `json:"near_by"`              // names of stages
+	Ties        []Tie           `json:"ties"`                 // rules that told sets apart which both stages had left
+	FineLapS    *float64        `json:"fine_mesh_lap_time_s"` // this set on a mesh four times as fine; nil when nothing was searched
+	FineBestS   *float64        `json:"fine_mesh_best_s"`     // the least of the near sets and it there
+}
+
+// Tie is a written rule that was asked for, in order.
+type Tie struct {
+	Rule string `json:"rule"`
+	Left int    `json:"left_count"` // sets that are as good by it
 }
 
 // Stage is one stage of the staged objective.
@@ -119,6 +130,8 @@ type Near struct {
 	Final    string   `json:"final_drive"`
 	LapTimeS float64  `json:"lap_time_s"`
 	LossS    float64  `json:"loss_s"`
+	OutLapS  *float64 `json:"out_lap_time_s"`
+	FineLapS float64  `json:"fine_mesh_lap_time_s"` // on a mesh four times as fine
 }
 
 // TopGear is one line of the table for the end of the longest straight.
@@ -207,7 +220,9 @@ type Sheet struct {
 	ShiftMarginRPM  int            `json:"shift_margin_rpm"` // below the limiter, where a shift comes at the latest
 	LimiterS        float64        `json:"on_limiter_s"`     // s of the lap on the limiter
 	Sensitivities   *Sensitivities `json:"sensitivities"`
-	HeadroomRPM     *int           `json:"headroom_rpm"` // limiter - highest rpm in top; nil when top is never engaged
+	Loss            *Loss          `json:"loss"`
+	NoLossReason    string         `json:"no_loss_reason"` // "" with an account
+	HeadroomRPM     *int           `json:"headroom_rpm"`   // limiter - highest rpm in top; nil when top is never engaged
 	FinalDrive      Teeth          `json:"final_drive"`
 	Drop            *Teeth         `json:"drop"`
 	Gears           []Gear         `json:"gears"`

@@ -40,6 +40,7 @@ func (s *Sheet) page(d display, rows [][]string) (*page, error) {
 	s.textBuild(p)
 	s.textStrips(p)
 	s.textCounts(p)
+	textLoss(p, d, s.Loss, s.LapTimeS, s.NoLossReason)
 	s.textTopGear(p, d)
 	s.textThrottleOns(p, d)
 	s.textAlternates(p)
