@@ -29,7 +29,7 @@ differential, brake balance, boost recovery after a shift, driver error.
 
 Exit code 3: the set is buildable but not proved best (time limit, Ctrl-C).
 Exit code 4: nothing in the stock satisfies the limits; the message names the
-limit that stops it.`
+limits that clash and the smallest changes that would help.`
 
 // sheetOptions are the flags of sheet.
 type sheetOptions struct {
@@ -173,8 +173,8 @@ func noSet(ans *gearing.Answer) error {
 	return infeasible("%s", text)
 }
 
-// buildSheet adds what the sheet shows beside the answer. After an interrupt
-// it leaves out what takes more laps than a moment.
+// buildSheet adds what the sheet shows beside the answer. It takes a second or
+// two, which an interrupt does not cut short: the sheet is whole.
 func (a *app) buildSheet(ctx context.Context, o *sheetOptions, p *gearing.Problem, w sheet.Weather, ans *gearing.Answer) (*sheet.Sheet, error) {
 	in := sheet.Input{
 		Car: o.car, Track: o.track, Stock: o.stock, Box: o.box,
