@@ -4,6 +4,7 @@ import (
 	"context"
 	"math"
 	"math/rand/v2"
+	"sort"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -111,4 +112,54 @@ func TestStopped(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, Stopped, got.Status)
 	assert.LessOrEqual(t, got.Bound, Exhaustive(s).Score)
+}
+
+// TestNear holds the list of choices near the best to be complete and in order, or
+// not made at all, for any number of workers.
+func TestNear(t *testing.T) {
+	full, listed := 0, 0
+	rapid.Check(t, func(t *rapid.T) {
+		seed := rapid.Uint64().Draw(t, "seed")
+		s := randomSums(rand.New(rand.NewPCG(seed, 2)), rapid.Float64Range(0, 3).Draw(t, "slack"))
+		within := float64(rapid.IntRange(0, 3).Draw(t, "within"))
+		most := rapid.IntRange(1, 40).Draw(t, "most")
+		best := Exhaustive(s)
+		var want []Scored
+		idx := make([]int, len(s.table))
+		for {
+			sum := 0.0
+			for g, i := range idx {
+				sum += s.table[g][i]
+			}
+			if sum <= best.Score+within {
+				want = append(want, Scored{append([]int(nil), idx...), sum})
+			}
+			g := len(idx) - 1
+			for ; g >= 0; g-- {
+				if idx[g]++; idx[g] < len(s.table[g]) {
+					break
+				}
+				idx[g] = 0
+			}
+			if g < 0 {
+				break
+			}
+		}
+		sort.SliceStable(want, func(i, j int) bool { return want[i].Score < want[j].Score })
+		for _, n := range []int{1, 3} {
+			got, err := Search(context.Background(), s, &Settings{Workers: n, Within: within, Most: most})
+			require.NoError(t, err)
+			require.Equal(t, best.Choice, got.Choice)
+			require.Equal(t, len(want) > most, got.Full)
+			if got.Full {
+				full++
+				require.Nil(t, got.Near)
+				continue
+			}
+			listed++
+			require.Equal(t, want, got.Near)
+		}
+	})
+	require.Greater(t, full, 5, "hardly tried")
+	require.Greater(t, listed, 5, "hardly tried")
 }

@@ -281,6 +281,7 @@ type account struct {
 	zones []*zoneAcct
 	ideal float64 // s, the ideal car's whole lap
 	slip  bool    // first gear slips its clutch (out lap)
+	fixed bool    // the frame's links stay as they are
 
 	workers int
 	levels  []*budget  // from wide to tight

@@ -53,6 +53,7 @@ type memory struct {
 	fromTop [][][]atomic.Pointer[sim.Trajectory] // [z][g][i]: run from the zone's start in one gear
 	begun   [][]atomic.Uint64                    // [g][i]: bits of the time (s) of a lap of one zone that begins in a gear; 0 = not yet known
 	onwards [][]atomic.Uint64                    // [g][i]: the least of begun from there on, likewise
+	gains   [][][][]atomic.Uint32                // [z][g][i][j]: bits of what moving a shift may gain (s); 0 = not yet known
 	pulls   [][][]bool                           // [z][g][i]: the gear may be engaged at the start of the zone
 }
 
@@ -75,6 +76,16 @@ func newMemory(a *account) *memory {
 				pulls[g][i] = a.pulls(&gear, za)
 			}
 		}
+		gains := make([][][]atomic.Uint32, f.n-1)
+		for g := range gains {
+			gains[g] = make([][]atomic.Uint32, len(f.cand[g]))
+			for i := range gains[g] {
+				if len(f.next[g][i]) > 0 {
+					gains[g][i] = make([]atomic.Uint32, len(f.cand[g+1]))
+				}
+			}
+		}
+		m.gains = append(m.gains, gains)
 		m.roots, m.fromTop, m.pulls = append(m.roots, roots), append(m.fromTop, tops), append(m.pulls, pulls)
 	}
 	return m
@@ -149,7 +160,7 @@ func (w *maker) spawn(z int, up *chain, o *onward, i int) *chain {
 			return
 		}
 		if run != nil {
-			after.Sooner(a.mayGain(za, up.g, up.i, i, run, &at, &after))
+			after.Sooner(a.moveGain(z, up.g, up.i, i))
 		}
 		c.cars = w.keepAhead(c.cars, car{from: after})
 	}
@@ -318,6 +329,48 @@ const (
 	movedSlack   = 2e-5   // s, and beside it
 	movedUnknown = 1.5e-3 // s, where the tables do not tell: more than any set was seen to gain
 )
+
+// movesBehind (read-only) are the delays (m) at which moves are weighed: what they
+// gain hardly depends on it.
+var movesBehind = [...]float64{0, 8, 40}
+
+// moveGain is what (s) moving a shift of zone z from gear g's candidate i into
+// candidate j of the next gear may gain, on any run. It is found when first asked
+// for; whoever finds it finds the same.
+func (a *account) moveGain(z, g, i, j int) float64 {
+	p := &a.memory.gains[z][g][i][j]
+	if bits := p.Load(); bits != 0 {
+		return float64(math.Float32frombits(bits))
+	}
+	f, za := a.f, a.zones[z]
+	gain := movedSlack
+	v := max(movedLeast*math.Sqrt(f.least[g][i]), za.v0)
+	if v < za.v1 {
+		var run sim.Trajectory
+		ga, gb := a.gearOf(g, i), a.gearOf(g+1, j)
+		s, _ := za.climb.At(v * v)
+		for _, behind := range movesBehind {
+			if s+behind >= za.z.End {
+				break
+			}
+			a.m.Run(&run, a.m.MomentAt(s+behind, v*v), &ga, &za.z, a.e, f.cross[g][i][j], 0, past(ga.ShiftSq()))
+			at, ok := a.m.Crosses(&run, f.cross[g][i][j])
+			if !ok {
+				continue
+			}
+			if after, ok := a.m.After(at, &ga, &gb, &za.z); ok {
+				gain = max(gain, a.mayGain(za, g, i, j, &run, &at, &after))
+			}
+		}
+	}
+	p.Store(math.Float32bits(float32(gain) * (1 + 1e-6)))
+	return gain
+}
+
+// past ends a run that has come to v² = u (m²/s²).
+func past(u float64) func(s, u, clock float64) bool {
+	return func(_, now, _ float64) bool { return now >= u }
+}
 
 // mayGain is what (s) a shift from a run in gear g's candidate i into candidate j of
 // the next gear, at a moment, may gain by being moved along the run. Between the

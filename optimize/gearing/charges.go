@@ -299,6 +299,30 @@ func (a *account) chains(b *budget, but int) (step [][][]float64, togo [][]float
 	return step, togo
 }
 
+// narrow leaves out the links between candidates that no chain within the target (s)
+// uses: most of them in a large stock.
+func (a *account) narrow(b *budget, target float64) {
+	f := a.f
+	least := make([][]float64, f.n) // s, charges of a chain that ends in a candidate
+	for g := range least {
+		least[g] = make([]float64, len(f.cand[g]))
+		if g == 0 {
+			continue
+		}
+		for i := range least[g] {
+			least[g][i] = math.Inf(1)
+		}
+		for p := range f.cand[g-1] {
+			for n, i := range f.next[g-1][p] {
+				least[g][i] = min(least[g][i], least[g-1][p]+b.step[g-1][p][n])
+			}
+		}
+	}
+	a.f = f.only(func(g, i, n int) bool {
+		return least[g][i]+b.step[g][i][n]+b.togo[g+1][f.next[g][i][n]] <= target
+	})
+}
+
 // tighter (read-only) are the levels of budgets below the widest, as shares of
 // what the widest leaves above the best set's losses.
 var tighter = [...]float64{0.7, 0.5, 0.35, 0.25, 0.17, 0.12, 0.08, 0.05}
@@ -336,10 +360,18 @@ func (a *account) calibrate(target float64, good []int) {
 			}
 		})
 	}
+	if !a.fixed {
+		a.narrow(widest, target)
+	}
+	limits := make([]float64, len(a.zones))
+	for z := range limits {
+		limits[z] = widest.zones[z].limit
+	}
+	widest = a.newBudget(func(z int) float64 { return limits[z] })
 	a.levels = []*budget{widest}
 	a.prepare()
-	if good == nil {
-		return
+	if good == nil || !a.f.chainOK(good) {
+		return // or it is itself beyond the target
 	}
 	own := newWalk(a).losses(good)
 	room := 0.0

@@ -63,6 +63,9 @@
 // and the sum over a chain telescopes, so the least chain over all zones together
 // is a backward dynamic programme over pairs. The greater of the two bounds counts.
 //
+// Links. Most pairs of neighbours stand in no chain whose charges are within the
+// target; they are left out before anything else is made (narrow).
+//
 // Budgets. The bound is promised to sets that lose no more than the best known,
 // and the gap: of such a set a zone loses at most what the others leave. Small
 // budgets mean high charges. Tables are made for several levels of budgets; a
@@ -70,6 +73,11 @@
 // leaves each of them no more.
 //
 // Each zone takes the tightest level that holds for it.
+//
+// Later gears. A zone may begin in a gear that is still to be chosen, as where a
+// no-shift place follows. Then it has lost nothing so far and is charged nothing,
+// since a shift costs nothing where a zone begins; what is known of the gears
+// chosen does not count there, unless beginning so late costs more than the budget.
 //
 // Joining both. What a prefix has lost beyond what the tables charge for the
 // speeds it has come through is added to the chain's charges.
@@ -92,6 +100,11 @@
 // then moves its shifts a little to where its time does not change with them.
 // What that may gain is bounded from the tables, shift by shift, and taken off
 // the clock (mayGain).
+//
+// Flat climbs. Where a corner taken flat out holds the ideal car back, the place
+// where it first reaches a speed jumps, and nothing may be read between two nodes
+// of speed. Such cells are found by their length (findRough); nothing is charged in
+// them, and the ideal car is driven instead of read.
 //
 // Sampling. Tables are read between nodes; what that can be off is measured
 // when they are made and doubled (L), or covered by keepShare and restSlack.

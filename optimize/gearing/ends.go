@@ -200,17 +200,20 @@ func (e *ends) run(a *account, g, i int, gear *sim.Gear, from sim.Moment, t *sim
 	if v > za.nodeV(za.k0)+1e-9 {
 		c.k0 = int(math.Ceil(v/cellV-1e-9)) - za.k0
 	}
+	room := make([]float64, 3*(len(za.s)-c.k0)+1)
+	c.behind, c.lost = room[:0:len(za.s)-c.k0], room[len(za.s)-c.k0:len(za.s)-c.k0:2*(len(za.s)-c.k0)]
+	next := 0
 	for k := c.k0; k < len(za.s); k++ {
 		vk := za.nodeV(za.k0 + k)
-		at, ok := a.m.Reaches(t, vk*vk)
+		at, ok := a.m.ReachesNext(t, vk*vk, &next)
 		if !ok {
 			break
 		}
 		c.behind = append(c.behind, at.Distance()-za.s[k])
-		c.lost = append(c.lost, za.mark(a, &at).lost)
+		c.lost = append(c.lost, za.lostAt(a, k, &at))
 	}
 	// The best that may follow, shifted at any node from there on.
-	c.all = make([]float64, len(c.lost)+1)
+	c.all = room[2*(len(za.s)-c.k0):][:len(c.lost)+1]
 	for n := range c.all {
 		c.all[n] = total
 	}
@@ -266,6 +269,22 @@ func (e *ends) run(a *account, g, i int, gear *sim.Gear, from sim.Moment, t *sim
 		c.all[n] = min(c.all[n], c.all[n+1])
 	}
 	return c
+}
+
+// lostAt is what a car has lost that reaches the speed of node k at a moment.
+func (a *zoneAcct) lostAt(lap *account, k int, at *sim.Moment) float64 {
+	d, v := at.Distance()-a.s[k], a.nodeV(a.k0+k)
+	if d >= 0 && d <= delays[nDelay-1] && math.Abs(at.SpeedSq()-v*v) < 1e-9*v*v {
+		i := 0
+		for d > delays[i+1] {
+			i++
+		}
+		if hi := a.loss[k][i+1]; !math.IsInf(hi, 1) {
+			lo := a.loss[k][i]
+			return at.Clock() - a.t[k] - d/v + lo + (hi-lo)*(d-delays[i])/(delays[i+1]-delays[i]) - a.slack[k][i]
+		}
+	}
+	return a.bound(lap.m, lap.e, at.Distance(), at.SpeedSq(), at.Clock()) - a.z.Ideal
 }
 
 // freed is the least loss of the zone with a shift out of gear g's candidate i at

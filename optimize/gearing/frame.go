@@ -239,6 +239,11 @@ func (f *frame) ready() {
 			f.cross[g][i] = row
 		}
 	}
+	f.span()
+}
+
+// span finds the least and the greatest speed of a shift out of every candidate.
+func (f *frame) span() {
 	f.least, f.most = make([][]float64, f.n), make([][]float64, f.n)
 	for g := range f.n {
 		f.least[g], f.most[g] = make([]float64, len(f.cand[g])), make([]float64, len(f.cand[g]))
@@ -254,6 +259,37 @@ func (f *frame) ready() {
 			}
 		}
 	}
+}
+
+// only is the frame with the links that keep admits, those that then lead nowhere
+// left out. Candidates have the same numbers in it.
+func (f *frame) only(keep func(g, i, n int) bool) *frame {
+	c := *f
+	c.next, c.cross = make([][][]int32, f.n), make([][][]float64, f.n-1)
+	for g := range f.n - 1 {
+		c.next[g], c.cross[g] = make([][]int32, len(f.cand[g])), make([][]float64, len(f.cand[g]))
+		for i := range f.cand[g] {
+			for n, j := range f.next[g][i] {
+				if keep(g, i, n) {
+					c.next[g][i] = append(c.next[g][i], j)
+				}
+			}
+		}
+	}
+	c.trim()
+	for g := range f.n - 1 {
+		for i := range f.cand[g] {
+			c.cross[g][i] = make([]float64, len(f.cand[g+1]))
+			for j := range c.cross[g][i] {
+				c.cross[g][i][j] = math.NaN()
+			}
+			for _, j := range c.next[g][i] {
+				c.cross[g][i][j] = f.cross[g][i][j]
+			}
+		}
+	}
+	c.span()
+	return &c
 }
 
 // set turns indices into a buildable set.

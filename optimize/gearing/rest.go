@@ -19,7 +19,6 @@ type restTable struct {
 	a     *account
 	limit float64 // s, loss of the cars that matter
 	to    [][][][]float64
-	gain  [][][]float64 // [g][i][j]: s, what moving the shift may gain
 }
 
 // restSlack (s) is taken off what the table says, beside what its bends let
@@ -35,7 +34,6 @@ func newRestTable(a *account, limit float64, workers int, usable func(g, i int) 
 	f := a.f
 	t := &restTable{a: a, limit: limit, to: make([][][][]float64, f.n)}
 	za := a.zones[0]
-	t.moves()
 	for g := f.n - 1; g >= 1; g-- {
 		t.to[g] = make([][][]float64, len(f.cand[g-1]))
 		f.parallel(workers, len(f.cand[g-1]), func(p int) {
@@ -50,49 +48,6 @@ func newRestTable(a *account, limit float64, workers int, usable func(g, i int) 
 		})
 	}
 	return t
-}
-
-// movesBehind (read-only) are the delays (m) at which moves are weighed: what they
-// gain hardly depends on it.
-var movesBehind = [...]float64{0, 8, 40}
-
-// moves finds what moving each shift may gain.
-func (t *restTable) moves() {
-	a, f, za := t.a, t.a.f, t.a.zones[0]
-	t.gain = make([][][]float64, f.n)
-	for g := range f.n - 1 {
-		t.gain[g] = make([][]float64, len(f.cand[g]))
-		f.parallel(a.workers, len(f.cand[g]), func(i int) {
-			gains := make([]float64, len(f.cand[g+1]))
-			t.gain[g][i] = gains
-			for n := range gains {
-				gains[n] = movedSlack
-			}
-			v := max(movedLeast*math.Sqrt(f.least[g][i]), za.v0)
-			if v >= za.v1 {
-				return
-			}
-			var tr sim.Trajectory
-			ga := a.gearOf(g, i)
-			s, _ := za.climb.At(v * v)
-			for _, behind := range movesBehind {
-				if s+behind >= za.z.End {
-					break
-				}
-				a.m.Run(&tr, a.m.MomentAt(s+behind, v*v), &ga, &za.z, a.e, f.most[g][i], 0, nil)
-				for _, j := range f.next[g][i] {
-					at, ok := a.m.Crosses(&tr, f.cross[g][i][j])
-					if !ok {
-						continue
-					}
-					gb := a.gearOf(g+1, int(j))
-					if after, ok := a.m.After(at, &ga, &gb, &za.z); ok {
-						gains[j] = max(gains[j], a.mayGain(za, g, i, int(j), &tr, &at, &after))
-					}
-				}
-			}
-		})
-	}
 }
 
 // row is one entry of the table; nil when the shift speed lies beyond what
@@ -162,7 +117,7 @@ func (t *restTable) onward(tr *sim.Trajectory, g, i, j int) float64 {
 	best := math.Inf(1)
 	if ok {
 		best = at.Clock() + t.after(g+1, i, j, at.Distance())
-		best -= t.gain[g][i][j]
+		best -= t.a.moveGain(0, g, i, j)
 	}
 	for _, gate := range tr.Gates() {
 		// A shift before a no-shift place: nothing is quicker than the ideal car.

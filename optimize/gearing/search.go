@@ -158,6 +158,10 @@ type ground struct {
 	starts   [][]int // a good set of each frame; nil where none laps
 }
 
+// spinWarning is told with every answer for a car whose engine's spin comes back in
+// shifts: the ideal car has none to give back.
+const spinWarning = "the engine's spin is given back in upshifts (shift_inertia_return_ratio > 0): for such a car the bounds of the search are tried on many cases, not argued"
+
 // nearMost is the longest list of sets within the gap that a stage makes. A list
 // of laps is also lapped out of the pits, set by set.
 const nearMost = 2000
@@ -165,6 +169,9 @@ const nearMost = 2000
 func (pl *plan) run(ctx context.Context) (*Answer, error) {
 	pl.watch(ctx)
 	a := &Answer{SetsInSpace: pl.count}
+	if pl.p.Model.Car().ShiftInertiaReturn > 0 {
+		a.Warnings = append(a.Warnings, spinWarning)
+	}
 	gr := &ground{accounts: make([]*account, len(pl.frames)), rings: make([]*ringTable, len(pl.frames)), starts: make([][]int, len(pl.frames))}
 	first, err := pl.stageOne(ctx, a, gr)
 	if err != nil {

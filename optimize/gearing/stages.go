@@ -48,7 +48,8 @@ func (pl *plan) stageOne(ctx context.Context, a *Answer, gr *ground) (stageResul
 		if !guard(func() { target = pl.account(gr, &best, i) }) {
 			return stopped()
 		}
-		res, err := optimize.Search(ctx, &space{f: f, stock: pl.p.Stock, lap: gr.accounts[i]}, &optimize.Settings{
+		acc := gr.accounts[i]
+		res, err := optimize.Search(ctx, &space{f: acc.f, stock: pl.p.Stock, lap: acc}, &optimize.Settings{
 			Workers: pl.s.Workers, Cutoff: target, Within: pl.s.Gap, Most: nearMost,
 			Progress: func(score, bound float64) { pl.tell(Searching, score, min(proved, max(bound, ideal))) },
 		})
@@ -99,10 +100,13 @@ func (pl *plan) account(gr *ground, best *stageResult, i int) float64 {
 	acc := newAccount(f, f.m, pl.zones, pl.ideal, pl.s.Workers)
 	start := acc.startingSet(f, pl.p.Stock)
 	pl.better(best, i, start.idx, start.score)
-	target := min(start.score, best.score)
+	good, target := start.idx, min(start.score, best.score)
+	if best.frame == f {
+		good = best.idx // the one constructed first may be the better one
+	}
 	pl.tell(Preparing, target, acc.ideal)
-	acc.calibrate(target+pl.s.Gap-acc.ideal, start.idx)
-	gr.accounts[i], gr.starts[i] = acc, start.idx
+	acc.calibrate(target+pl.s.Gap-acc.ideal, good)
+	gr.accounts[i], gr.starts[i] = acc, good
 	return target
 }
 
@@ -226,7 +230,11 @@ func (pl *plan) outTables(sp *space, best *stageResult, i int, first stageResult
 	if sp.ring != nil {
 		sp.ring.accept(sp.lapMost)
 	}
-	sp.out = newOutAccount(f, pl.outs, pl.ideal, pl.s.Workers)
+	if sp.lap != nil {
+		sp.f = sp.lap.f
+	}
+	sp.out = newOutAccount(sp.f, pl.outs, pl.ideal, pl.s.Workers)
+	sp.out.fixed = sp.lap != nil // both use the same links
 	if f == first.frame {
 		start := sp.outStart(first.idx, pl.p.Stock)
 		pl.better(best, i, start.idx, start.score)
@@ -240,6 +248,7 @@ func (pl *plan) outTables(sp *space, best *stageResult, i int, first stageResult
 		}
 		sp.out.calibrate(most, good)
 	}
+	sp.f = sp.out.f
 	if sp.out.oneZone() {
 		sp.out.rest = newRestTable(sp.out, target+pl.s.Gap-sp.out.ideal, pl.s.Workers, func(g, i int) bool {
 			return sp.ring == nil || sp.ring.usable(g, i)

@@ -11,15 +11,15 @@ import (
 // gears at a time while that helps. Only a start: the search does not trust it
 // to be best.
 func (a *account) startingSet(f *frame, stock *gearbox.Stock) stageResult {
-	k := f.m.NewSolver()
-	score := func(idx []int) float64 {
-		f.check()
-		if !f.groupsOK(idx, stock) {
-			return math.Inf(1)
+	return improve(f, a.someChain(), a.workers, func() func(idx []int) float64 {
+		k := f.m.NewSolver()
+		return func(idx []int) float64 {
+			if !f.groupsOK(idx, stock) {
+				return math.Inf(1)
+			}
+			return k.LapTime(f.totals(idx, nil))
 		}
-		return k.LapTime(f.totals(idx, nil))
-	}
-	return improve(f, a.someChain(), score)
+	})
 }
 
 // roughBudget (s) is a zone's budget before any set is known.
@@ -53,28 +53,33 @@ func (a *account) cheapestChain(b *budget) []int {
 	return idx
 }
 
-// improve changes one gear, then two neighbouring gears, to the best choice
-// while the score falls. Deterministic: first best move in index order. The
-// set comes back with score +Inf when no feasible one was met.
-func improve(f *frame, idx []int, score func([]int) float64) stageResult {
-	best := append([]int(nil), idx...)
-	value := score(best)
-	try := append([]int(nil), best...)
-	for again := true; again; {
-		again = false
-		for g := range f.n {
-			copy(try, best)
-			for i := range f.cand[g] {
-				try[g] = i
-				if i == best[g] || !f.chainOK(try) {
-					continue
-				}
-				if v := score(try); v < value-1e-12 {
-					value, again = v, true
-					copy(best, try)
-				}
+// improve changes one gear at a time to the best choice while the score falls.
+// Deterministic: of equal choices the first. scorer makes a score for one goroutine.
+// The set comes back with score +Inf when no feasible one was met.
+func improve(f *frame, idx []int, workers int, scorer func() func([]int) float64) stageResult {
+	workers = max(workers, 1)
+	scores := make(chan func([]int) float64, workers)
+	for range workers {
+		scores <- scorer()
+	}
+	score := <-scores
+	best, value := append([]int(nil), idx...), score(idx)
+	scores <- score
+	for g, since := 0, 0; since < f.n; g, since = (g+1)%f.n, since+1 {
+		values := make([]float64, len(f.cand[g]))
+		f.parallel(workers, len(values), func(i int) {
+			values[i] = math.Inf(1)
+			try := append([]int(nil), best...)
+			if try[g] = i; i != best[g] && f.chainOK(try) {
+				score := <-scores
+				values[i] = score(try)
+				scores <- score
 			}
-			copy(try, best)
+		})
+		for i, v := range values {
+			if v < value-1e-12 {
+				value, best[g], since = v, i, -1
+			}
 		}
 	}
 	return stageResult{frame: f, idx: best, score: value}
@@ -94,17 +99,18 @@ func (f *frame) chainOK(idx []int) bool {
 // improved from the given one.
 func (s *space) outStart(idx []int, stock *gearbox.Stock) stageResult {
 	f := s.f
-	k := f.m.NewSolver()
-	return improve(f, idx, func(idx []int) float64 {
-		f.check()
-		if !f.groupsOK(idx, stock) {
-			return math.Inf(1)
+	return improve(f, idx, s.out.workers, func() func([]int) float64 {
+		k := f.m.NewSolver()
+		return func(idx []int) float64 {
+			if !f.groupsOK(idx, stock) {
+				return math.Inf(1)
+			}
+			totals := f.totals(idx, nil)
+			out := k.OutTime(totals)
+			if math.IsInf(out, 1) || k.LapTime(totals) > s.lapMost {
+				return math.Inf(1)
+			}
+			return out
 		}
-		totals := f.totals(idx, nil)
-		out := k.OutTime(totals)
-		if math.IsInf(out, 1) || k.LapTime(totals) > s.lapMost {
-			return math.Inf(1)
-		}
-		return out
 	})
 }
