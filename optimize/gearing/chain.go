@@ -602,6 +602,9 @@ func (a *zoneAcct) drive(lap *account, t *sim.Trajectory, from sim.Moment, gear 
 // that had passed in the zone when the run's clock began.
 func (a *zoneAcct) giveUp(lap *account, limit, before float64) func(s, u, clock float64) bool {
 	return func(s, u, clock float64) bool {
+		if v := math.Sqrt(u); v > a.nodeV(a.k1) || a.roughAt(v) {
+			return false // to ask would take as long as to drive on
+		}
 		return a.bound(lap.m, lap.e, s, u, clock+before)-a.z.Ideal > limit
 	}
 }

@@ -27,12 +27,16 @@ type restTable struct {
 // jumps.
 const restSlack = 0.0003
 
+// restRoom (s) is by how much more than matters a car has to lose at two neighbouring
+// nodes for what lies between them not to matter either.
+const restRoom = 0.002
+
 // newRestTable fills the table from the last gear down, for cars that have lost
 // at most limit (s): behind that, the ideal car's time serves. usable says which
 // candidates of a gear may stand in a set at all.
 func newRestTable(a *account, limit float64, workers int, usable func(g, i int) bool) *restTable {
 	f := a.f
-	t := &restTable{a: a, limit: limit, to: make([][][][]float64, f.n)}
+	t := &restTable{a: a, limit: limit + restRoom, to: make([][][][]float64, f.n)}
 	za := a.zones[0]
 	for g := f.n - 1; g >= 1; g-- {
 		t.to[g] = make([][][]float64, len(f.cand[g-1]))
@@ -146,6 +150,9 @@ func (t *restTable) after(g, p, i int, s float64) float64 {
 			k = j - 1
 			break
 		}
+	}
+	if d <= delays[nDelay-1] && math.IsInf(row[k], 1) && math.IsInf(row[k+1], 1) {
+		return math.Inf(1) // whatever follows, more is lost than matters
 	}
 	if d > delays[nDelay-1] || math.IsInf(row[k+1], 1) || math.IsInf(row[k], 1) {
 		// Past the table: nothing is quicker than the ideal car.

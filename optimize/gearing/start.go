@@ -105,12 +105,15 @@ func (s *space) outStart(idx []int, stock *gearbox.Stock) stageResult {
 			if !f.groupsOK(idx, stock) {
 				return math.Inf(1)
 			}
-			totals := f.totals(idx, nil)
-			out := k.OutTime(totals)
-			if math.IsInf(out, 1) || k.LapTime(totals) > s.lapMost {
+			if s.ring != nil && s.ring.bound(idx) > s.lapMost {
 				return math.Inf(1)
 			}
-			return out
+			totals := f.totals(idx, nil)
+			alone := s.ring != nil && s.ring.inOneGear(idx) <= s.lapMost
+			if !alone && k.LapTime(totals) > s.lapMost {
+				return math.Inf(1)
+			}
+			return k.OutTime(totals)
 		}
 	})
 }

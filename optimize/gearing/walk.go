@@ -107,7 +107,7 @@ func (w *walk) settle(g int, cutoff float64) {
 		}
 	}
 	lv.over = w.join(g) > cutoff
-	lv.alone = w.a.ideal
+	lv.alone = w.a.ideal - aloneSlack
 	for z := range lv.zones {
 		lv.alone += lv.zones[z].least
 	}
@@ -158,7 +158,7 @@ func (w *walk) narrow(g int, cutoff float64) bool {
 	a, lv := w.a, &w.stack[g]
 	for again := true; again; {
 		again = false
-		room := cutoff - a.ideal
+		room := cutoff - a.ideal + aloneSlack
 		for z := range lv.zones {
 			room -= w.alone(z, g)
 		}
