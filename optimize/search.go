@@ -46,7 +46,7 @@ type Settings struct {
 	Cutoff   float64                   // only scores up to this are of interest; 0 = any
 	Within   float64                   // list the choices whose score is at most so much above the best, or above Cutoff where that is less
 	Most     int                       // longest list; 0 = none is made
-	Progress func(best, bound float64) // called now and then, by one goroutine at a time; nil = none
+	Progress func(best, bound float64) // called when one of them has changed, by one goroutine at a time; nil = none
 }
 
 // Result of a search.
@@ -104,7 +104,7 @@ func Search(ctx context.Context, sp Space, s *Settings) (*Result, error) {
 	switch {
 	case sh.stopped.Load():
 		r.Status = Stopped
-		r.Bound = min(sh.least(), sh.score)
+		r.Bound = min(sh.least(), sh.score) // the workers are done: no lock
 	case sh.choice == nil:
 		r.Status, r.Bound = Infeasible, math.Inf(1)
 	default:
@@ -142,12 +142,15 @@ func again(ctx context.Context, sp Space, s Settings, r *Result) (*Result, error
 
 // run lets the workers go through the whole tree.
 func (sh *shared) run(sp Space, workers int) {
+	stop := sh.watch()
 	tasks := sh.tasks(sp.NewWorker())
 	sh.open = make([]float64, len(tasks))
 	for i := range tasks {
 		sh.open[i] = tasks[i].bound
 	}
-	stop := sh.watch()
+	sh.mu.Lock()
+	sh.tell()
+	sh.mu.Unlock()
 	var wg sync.WaitGroup
 	var next atomic.Int64
 	for range workers {
@@ -206,6 +209,7 @@ func (sh *shared) offer(choice []int, score float64) {
 	mine := append([]int(nil), choice...)
 	if score < sh.score || score == sh.score && (sh.choice == nil || earlier(mine, sh.choice)) {
 		sh.score, sh.choice = score, mine
+		sh.tell()
 	}
 	if sh.most > 0 && !sh.lost {
 		sh.list(Scored{mine, score})
@@ -241,12 +245,12 @@ func earlier(a, b []int) bool {
 func (sh *shared) close(i int) {
 	sh.mu.Lock()
 	sh.open[i] = math.Inf(1)
+	sh.tell()
 	sh.mu.Unlock()
 }
 
+// least is the bound that is still open; with the lock held.
 func (sh *shared) least() float64 {
-	sh.mu.Lock()
-	defer sh.mu.Unlock()
 	b := math.Inf(1)
 	for _, o := range sh.open {
 		b = min(b, o)
@@ -264,12 +268,13 @@ func (sh *shared) fail(err error) {
 }
 
 // tasks lists the prefixes in order of their bounds, so that good answers come
-// early and the open bound rises.
+// early and the open bound rises. A search that is stopped meanwhile has shorter
+// prefixes among them, so that their bound still covers everything.
 func (sh *shared) tasks(w Worker) []task {
 	var out []task
 	var walk func(prefix []int, bound float64)
 	walk = func(prefix []int, bound float64) {
-		if len(prefix) == min(taskDepth, sh.depth) {
+		if len(prefix) == min(taskDepth, sh.depth) || sh.stopped.Load() {
 			out = append(out, task{prefix: append([]int(nil), prefix...), bound: bound})
 			return
 		}
@@ -305,15 +310,11 @@ func (sh *shared) watch() func() {
 	return func() { close(done); wg.Wait() }
 }
 
-// progressEvery is the number of nodes of one worker between two reports.
-const progressEvery = 2048
-
-// tell reports the best score and the open bound.
+// tell reports the best score and the open bound; with the lock held.
 func (sh *shared) tell() {
-	least := sh.least()
-	sh.mu.Lock()
-	defer sh.mu.Unlock()
-	sh.progress(sh.score, min(sh.score, least))
+	if sh.progress != nil {
+		sh.progress(sh.score, min(sh.score, sh.least()))
+	}
 }
 
 // walker is one worker's walk.
@@ -345,9 +346,6 @@ func (w *walker) visit(bound float64) {
 		return
 	}
 	w.nodes++
-	if w.sh.progress != nil && w.nodes%progressEvery == 0 {
-		w.sh.tell()
-	}
 	depth := len(w.prefix)
 	if depth == w.sh.depth {
 		w.leaves++

@@ -232,6 +232,7 @@ func (m *Model) index() {
 func (m *Model) Car() *cars.Car         { return m.car }
 func (m *Model) Track() *tracks.Track   { return m.track }
 func (m *Model) Conditions() Conditions { return m.cond }
+func (m *Model) Settings() Settings     { return m.settings }
 
 // RPM is the engine speed (1/min) at v (m/s) with the total ratio given (7.1).
 func (m *Model) RPM(v, total float64) float64 {

@@ -293,13 +293,13 @@ type account struct {
 // newAccount tabulates a lap. It runs on all the workers it is given.
 func newAccount(f *frame, m *sim.Model, zs []sim.Zone, e *sim.Ideal, workers int) *account {
 	a := &account{f: f, m: m, e: e, zones: make([]*zoneAcct, len(zs)), workers: workers}
-	parallel(workers, len(zs), func(i int) { a.zones[i] = newZoneAcct(m, zs[i], e) })
+	f.parallel(workers, len(zs), func(i int) { a.zones[i] = newZoneAcct(m, zs[i], e) })
 	top := 0.0
 	for _, z := range a.zones {
 		top = max(top, z.v1)
 	}
 	et := newEngineTable(f, top)
-	parallel(workers, len(zs), func(i int) { a.zones[i].tabulate(f, m, et) })
+	f.parallel(workers, len(zs), func(i int) { a.zones[i].tabulate(f, m, et) })
 	for i := range zs {
 		a.ideal += zs[i].Ideal
 	}

@@ -257,7 +257,7 @@ type budget struct {
 // newBudget makes the tables for the zones' limits (s).
 func (a *account) newBudget(limit func(z int) float64) *budget {
 	b := &budget{zones: make([]*zoneTable, len(a.zones))}
-	parallel(a.workers, len(a.zones), func(z int) {
+	a.f.parallel(a.workers, len(a.zones), func(z int) {
 		b.zones[z] = newZoneTable(a.zones[z], a.f, max(limit(z), 0))
 	})
 	b.step, b.togo = a.chains(b, -1)
@@ -337,7 +337,7 @@ func (a *account) calibrate(target float64, good []int) {
 		return
 	}
 	least := make([]float64, len(a.zones))
-	parallel(a.workers, len(a.zones), func(z int) { least[z] = a.zones[z].surely(a.f, target) })
+	a.f.parallel(a.workers, len(a.zones), func(z int) { least[z] = a.zones[z].surely(a.f, target) })
 	sum := 0.0
 	for _, l := range least {
 		sum += l
@@ -349,7 +349,7 @@ func (a *account) calibrate(target float64, good []int) {
 	var widest *budget
 	for range 3 {
 		widest = a.newBudget(func(z int) float64 { return target - others[z] })
-		parallel(a.workers, len(a.zones), func(z int) {
+		a.f.parallel(a.workers, len(a.zones), func(z int) {
 			_, togo := a.chains(widest, z)
 			best := math.Inf(1)
 			for _, c := range togo[0] {

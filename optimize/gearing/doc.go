@@ -14,6 +14,19 @@
 // listing them; rules that only the lap can decide (a gear below its pulling
 // rpm, downshifts that do not fit) are not in the count.
 //
+// # When it is stopped, and when there is no set
+//
+// A set is constructed before any table is made (first.go); from then on the search
+// may be stopped at any moment (halt.go). What it then says is bounded by what is
+// known: the bound of what is still open in the tree, or else the ideal lap.
+//
+// Where no set is left, the answer names a least number of limits that clash and
+// the smallest changes that leave one (diagnose.go). Both are found by trying,
+// with the rules of the search: what is offered has a set. Where sets can be
+// built but none drives the lap, sets are driven one by one, up to mostLaps; past
+// that, offers are still tried, but no longer said to be the smallest, and no
+// clash is named.
+//
 // # Why the bounds are bounds
 //
 // The ideal car drives, at every speed, with the best of all pairs that stand

@@ -114,7 +114,7 @@ func (a *account) prepare() {
 		for range workers {
 			scratch <- &sim.Trajectory{}
 		}
-		parallel(workers, len(jobs), func(n int) {
+		f.parallel(workers, len(jobs), func(n int) {
 			t := <-scratch
 			a.ends[jobs[n].z].fill(a, jobs[n].z, g, jobs[n].i, t)
 			scratch <- t

@@ -29,6 +29,7 @@ type frame struct {
 	most    [][]float64   // and the greatest; +Inf where none follows
 	groups  map[string][]group
 	limits  Limits
+	ended   func() bool // the search is to stop (halt.go); nil = never
 }
 
 // group is one pair that an integral part brings along.

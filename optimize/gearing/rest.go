@@ -40,7 +40,7 @@ func newRestTable(a *account, limit float64, workers int, usable func(g, i int) 
 	za := a.zones[0]
 	for g := f.n - 1; g >= 1; g-- {
 		t.to[g] = make([][][]float64, len(f.cand[g-1]))
-		parallel(workers, len(f.cand[g-1]), func(p int) {
+		f.parallel(workers, len(f.cand[g-1]), func(p int) {
 			rows := make([][]float64, len(f.cand[g]))
 			var tr sim.Trajectory
 			for _, i := range f.next[g-1][p] {

@@ -44,13 +44,16 @@ type Answer struct {
 	Gap         float64  // s
 	SetsInSpace *big.Int // exact number of sets that pass all constraints
 	Stages      []Stage
-	Ties        []Tie   // how sets within the gap were told apart, in the order of the rules
-	Near        []Near  // sets within the gap, the chosen one among them, best first; the first nearShown
-	NearCount   int     // how many there are; 0 when they were too many to be counted
-	NearStages  int     // by how many of the stages these are within the gap
-	FineLapTime float64 // s, the chosen set's lap on a mesh four times as fine
-	Infeasible  string  // which limit stops it, when Set is nil
-	Relaxation  string  // the smallest change that would help, when known
+	Ties        []Tie        // how sets within the gap were told apart, in the order of the rules
+	Near        []Near       // sets within the gap, the chosen one among them, best first; the first nearShown
+	NearCount   int          // how many there are; 0 when they were too many to be counted
+	NearStages  int          // by how many of the stages these are within the gap
+	FineLapTime float64      // s, the chosen set's lap on a mesh four times as fine
+	Open        Open         // why the proof is open; "" when it is not
+	Infeasible  string       // which limits stop it, when Set is nil
+	Clash       []Limit      // those limits; empty when none of them but the stock itself stops it
+	Relaxation  string       // the smallest changes that would help, when known
+	Relaxations []Relaxation // the same, each tried by the program; any one of them will do
 	Warnings    []string
 	Stats       Stats
 }

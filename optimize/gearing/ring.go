@@ -71,14 +71,14 @@ func newRingTable(f *frame, e *sim.Ideal, s *Settings, accept func(idx []int) bo
 			}
 		}
 	}
-	parallel(s.Workers, len(jobs), func(n int) {
+	f.parallel(s.Workers, len(jobs), func(n int) {
 		k := f.m.NewSolver()
 		g, i := jobs[n].g, jobs[n].i
 		t.single[g][i] = k.LapInGears(g+1, f.total[g][i])
 	})
 	least, _ := t.best(accept)
 	t.chains(e, least+s.Gap)
-	parallel(s.Workers, len(t.open), func(n int) {
+	f.parallel(s.Workers, len(t.open), func(n int) {
 		l := &t.open[n]
 		var totals []float64
 		for h, i := range l.idx {
@@ -100,6 +100,7 @@ func (t *ringTable) chains(e *sim.Ideal, most float64) {
 	x := round.Losses(late)
 	pause := make([]float64, f.n-1) // by gear shifted out of
 	for g := range pause {
+		f.check()
 		if pause[g] = math.NaN(); g > 0 && f.m.UpshiftTime(g) == f.m.UpshiftTime(g+1) {
 			pause[g] = pause[g-1]
 		} else {
@@ -115,6 +116,7 @@ func (t *ringTable) chains(e *sim.Ideal, most float64) {
 	after := make([][][]float64, f.n)
 	for g := f.n - 1; g >= 0; g-- {
 		each[g], after[g] = make([][]float64, len(f.cand[g])), make([][]float64, len(f.cand[g]))
+		f.check()
 		for i := range f.cand[g] {
 			gear := f.gear[g][i]
 			each[g][i] = x.Gear(&gear, nil)
@@ -181,6 +183,7 @@ func (t *ringTable) chains(e *sim.Ideal, most float64) {
 		}
 	}
 	for g := range f.n - 1 {
+		f.check()
 		for i := range f.cand[g] {
 			idx = append(idx[:0], i)
 			if len(f.next[g][i]) > 0 && !math.IsInf(slices.Min(each[g][i]), 1) {

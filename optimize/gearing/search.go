@@ -3,10 +3,10 @@ package gearing
 import (
 	"context"
 	"errors"
-	"fmt"
 	"math"
 	"math/big"
 	"runtime"
+	"slices"
 
 	"layshaft/cars/gearbox"
 	"layshaft/optimize"
@@ -23,9 +23,9 @@ type Problem struct {
 
 // Settings of a search; nil or zero fields are the defaults.
 type Settings struct {
-	Gap      float64                   // s, width of a tie in the first stage; default 0.001
-	Workers  int                       // default GOMAXPROCS
-	Progress func(best, bound float64) // called now and then, by one goroutine at a time; may be nil
+	Gap      float64        // s, width of a tie in the first stage; default 0.001
+	Workers  int            // default GOMAXPROCS
+	Progress func(Progress) // called when something has changed, by one goroutine at a time; may be nil
 }
 
 // DefaultGap is the width of a tie in lap time (s).
@@ -62,16 +62,18 @@ type plan struct {
 
 // Search finds the buildable set with the least lap time and proves it, then,
 // among the sets whose lap is within the gap, the one with the least time for
-// the second task. A cancelled context gives the best set so far with Status
-// Stopped. The error is not nil when there is no answer at all (ErrNoAnswer)
-// or when a bound turned out wrong (optimize.ErrBound).
+// the second task. When ctx ends, at whatever moment after the first buildable set,
+// the answer is the best set so far with Status Stopped and the gap that is known
+// then; before it the error is ErrNoAnswer, unless ctx ended by its deadline: who
+// gives little time still wants a set. The error is not nil besides when a bound
+// turned out wrong (optimize.ErrBound).
 func Search(ctx context.Context, p *Problem, s *Settings) (*Answer, error) {
 	pl, err := p.plan(s.withDefaults())
 	if err != nil {
 		return nil, err
 	}
 	if pl.count.Sign() == 0 {
-		return pl.infeasible(), nil
+		return pl.infeasible(ctx), nil
 	}
 	return pl.run(ctx)
 }
@@ -92,11 +94,7 @@ func (p *Problem) plan(s Settings) (*plan, error) {
 	pl.setIdeal()
 	if p.Limits.TopHeadroomRPM >= 0 {
 		// (11.1): the ideal car's top speed is an upper bound of any set's.
-		v := p.topSpeed(pl)
-		most := p.Model.LimiterRPM() - p.Limits.TopHeadroomRPM
-		for _, f := range frames {
-			f.link(lo, hi, func(total float64) bool { return p.Model.RPM(v, total) <= most })
-		}
+		p.linkTop(frames, p.topSpeed(pl))
 		pl.setIdeal()
 	}
 	seen := map[string]bool{}
@@ -112,6 +110,15 @@ func (p *Problem) plan(s Settings) (*plan, error) {
 		pl.frames = append(pl.frames, f)
 	}
 	return pl, nil
+}
+
+// linkTop links the frames by the steps and by top gear's headroom at the speed v (m/s).
+func (p *Problem) linkTop(frames []*frame, v float64) {
+	lo, hi := p.steps()
+	most := p.Model.LimiterRPM() - p.Limits.TopHeadroomRPM
+	for _, f := range frames {
+		f.link(lo, hi, func(total float64) bool { return p.Model.RPM(v, total) <= most })
+	}
 }
 
 func (pl *plan) setIdeal() {
@@ -160,6 +167,7 @@ const spinWarning = "the engine's spin is given back in upshifts (shift_inertia_
 const nearMost = 2000
 
 func (pl *plan) run(ctx context.Context) (*Answer, error) {
+	pl.watch(ctx)
 	a := &Answer{SetsInSpace: pl.count}
 	if pl.p.Model.Car().ShiftInertiaReturn > 0 {
 		a.Warnings = append(a.Warnings, spinWarning)
@@ -173,9 +181,7 @@ func (pl *plan) run(ctx context.Context) (*Answer, error) {
 		if first.status == optimize.Stopped {
 			return nil, ErrNoAnswer
 		}
-		a.Status = optimize.Infeasible
-		a.Infeasible = pl.whyUndrivable()
-		return a, nil
+		return pl.undrivable(ctx), nil
 	}
 	a.Stages = append(a.Stages, Stage{
 		Name: "lap", Value: first.score, Gap: max(0, first.score-first.bound),
@@ -199,10 +205,15 @@ func (pl *plan) run(ctx context.Context) (*Answer, error) {
 		}
 		if second.status == optimize.Stopped {
 			first.status = optimize.Stopped
+		} else {
+			pl.listNear(a, first.near, second.near)
 		}
-		pl.listNear(a, first.near, second.near)
 	}
 	a.Status = first.status
+	if a.Status == optimize.Stopped {
+		a.Open = why(ctx)
+	}
+	pl.tell(Checking, first.score, first.bound)
 	a.Set, a.Ideal = best.frame.set(best.idx), pl.ideal
 	totals := a.Set.TotalRatios()
 	a.Lap = pl.p.Model.Lap(totals)
@@ -214,207 +225,24 @@ func (pl *plan) run(ctx context.Context) (*Answer, error) {
 	return a, nil
 }
 
-// stageOne finds the least flying lap, and the sets within the gap of it where no
-// more than nearMost are.
-func (pl *plan) stageOne(ctx context.Context, a *Answer, gr *ground) (stageResult, error) {
-	best := stageResult{score: math.Inf(1), bound: math.Inf(1), status: optimize.Proved}
-	var near []finalist
-	for i, f := range pl.frames {
-		if pl.zones == nil {
-			whole := func(idx []int) bool { return f.groupsOK(idx, pl.p.Stock) }
-			t := newRingTable(f, pl.ideal, &pl.s, whole)
-			gr.rings[i] = t
-			lap, idx := t.best(whole)
-			gr.starts[i] = idx
-			if lap < best.score {
-				best.frame, best.score, best.idx = f, lap, idx
-			}
-			best.bound = min(best.bound, t.least(best.score, whole))
-			if best.bound < best.score-pl.s.Gap {
-				// A lap with many shifts might be quicker: not decided here.
-				best.status = optimize.Stopped
-			}
-			best.full = true
-			continue
-		}
-		acc := newAccount(f, f.m, pl.zones, pl.ideal, pl.s.Workers)
-		gr.accounts[i] = acc
-		start := acc.startingSet(f, pl.p.Stock)
-		gr.starts[i] = start.idx
-		target := min(start.score, best.score)
-		if start.score < best.score {
-			best.frame, best.idx, best.score = f, start.idx, start.score
-		}
-		acc.calibrate(target+pl.s.Gap-acc.ideal, start.idx)
-		res, err := optimize.Search(ctx, &space{f: acc.f, stock: pl.p.Stock, lap: acc}, &optimize.Settings{
-			Workers: pl.s.Workers, Cutoff: target, Progress: pl.s.Progress, Within: pl.s.Gap, Most: nearMost,
-		})
-		a.Stats.Nodes += res.Nodes
-		a.Stats.Laps += res.Leaves
-		if err == nil && best.frame == f && best.idx != nil {
-			err = notFound(res)
-		}
-		if err != nil {
-			return best, err
-		}
-		if res.Choice != nil && (res.Score < best.score || (best.frame == f && res.Score <= best.score)) {
-			best.frame, best.idx, best.score = f, res.Choice, res.Score
-		}
-		best.bound = min(best.bound, min(res.Bound, best.score))
-		if res.Status == optimize.Stopped {
-			best.status = optimize.Stopped
-			// Frames not searched bound nothing better than their ideal lap.
-			for range pl.frames[i+1:] {
-				best.bound = min(best.bound, acc.ideal)
-			}
-			return best, nil
-		}
-		best.full = best.full || res.Full
-		for _, c := range res.Near {
-			near = append(near, finalist{frame: f, idx: c.Choice, lap: c.Score})
-		}
+// watch makes the work on the frames leave off when ctx ends.
+func (pl *plan) watch(ctx context.Context) {
+	for _, f := range pl.frames {
+		f.ended = func() bool { return ctx.Err() != nil }
 	}
-	best.bound = min(best.bound, best.score)
-	if !best.full {
-		best.near = within(near, best.score+pl.s.Gap, func(c *finalist) float64 { return c.lap })
-	}
-	return best, nil
 }
 
-// stageTwo finds the least out lap among the sets whose flying lap is within the
-// gap of the best.
-func (pl *plan) stageTwo(ctx context.Context, a *Answer, first stageResult, gr *ground) (stageResult, error) {
-	if first.near != nil {
-		return pl.outLaps(ctx, first.near), nil
-	}
-	return pl.outSearch(ctx, a, first, gr)
-}
+// alone says whether there is only one set that can be built.
+func (pl *plan) alone() bool { return pl.count.IsInt64() && pl.count.Int64() == 1 }
 
-// outLaps drives the out lap of every set that is left.
-func (pl *plan) outLaps(ctx context.Context, list []finalist) stageResult {
-	best := stageResult{score: math.Inf(1), status: optimize.Proved}
-	parallel(pl.s.Workers, len(list), func(n int) {
-		list[n].out = math.Inf(1)
-		if ctx.Err() == nil {
-			list[n].out = pl.p.Model.NewSolver().OutTime(list[n].frame.totals(list[n].idx, nil))
-		}
-	})
-	for n := range list {
-		if list[n].out < best.score {
-			best.frame, best.idx, best.score = list[n].frame, list[n].idx, list[n].out
-		}
+// better takes another result, of frame i, if it is better, or as good and from no
+// later a frame: equal ones go to the first in order.
+func (pl *plan) better(best *stageResult, i int, idx []int, score float64) {
+	if idx == nil || math.IsInf(score, 1) || score > best.score {
+		return
 	}
-	best.bound = best.score
-	if ctx.Err() != nil {
-		best.status, best.bound = optimize.Stopped, math.Inf(-1)
-		return best
+	if score == best.score && best.idx != nil && slices.Index(pl.frames, best.frame) < i {
+		return
 	}
-	best.near = within(list, best.score+pl.s.Gap, func(c *finalist) float64 { return c.out })
-	return best
-}
-
-// outSearch is stageTwo where the sets are too many to be listed: a search of its
-// own.
-func (pl *plan) outSearch(ctx context.Context, a *Answer, first stageResult, gr *ground) (stageResult, error) {
-	best := stageResult{score: math.Inf(1), bound: math.Inf(1), status: optimize.Proved}
-	lapMost := first.score + pl.s.Gap
-	var near []finalist
-	for i, f := range pl.frames {
-		if gr.starts[i] == nil {
-			continue // no set of this frame laps in time
-		}
-		sp := &space{f: f, stock: pl.p.Stock, second: true, lapMost: lapMost, lap: gr.accounts[i], ring: gr.rings[i]}
-		if sp.ring != nil {
-			sp.ring.accept(lapMost)
-		}
-		if sp.lap != nil {
-			sp.f = sp.lap.f
-		}
-		sp.out = newOutAccount(sp.f, pl.outs, pl.ideal, pl.s.Workers)
-		sp.out.fixed = sp.lap != nil // both use the same links
-		target := best.score
-		if f == first.frame {
-			start := sp.outStart(first.idx, pl.p.Stock)
-			if start.idx != nil && start.score < best.score {
-				best.frame, best.idx, best.score = f, start.idx, start.score
-				target = start.score
-			}
-		}
-		if most := target + pl.s.Gap - sp.out.ideal; math.IsInf(most, 1) {
-			sp.out.calibrate(0.5*sp.out.ideal, nil)
-		} else {
-			good := best.idx
-			if best.frame != f {
-				good = gr.starts[i] // the best so far stands in another frame
-			}
-			sp.out.calibrate(most, good)
-		}
-		sp.f = sp.out.f
-		if sp.out.oneZone() {
-			sp.out.rest = newRestTable(sp.out, target+pl.s.Gap-sp.out.ideal, pl.s.Workers, func(g, i int) bool {
-				return sp.ring == nil || sp.ring.usable(g, i)
-			})
-		}
-		cut := target
-		if math.IsInf(cut, 1) {
-			cut = 0
-		}
-		res, err := optimize.Search(ctx, sp, &optimize.Settings{Workers: pl.s.Workers, Cutoff: cut, Within: pl.s.Gap, Most: nearMost})
-		a.Stats.Nodes += res.Nodes
-		a.Stats.Laps += res.Leaves
-		if err == nil && best.frame == f && best.idx != nil {
-			err = notFound(res)
-		}
-		if err != nil {
-			return best, err
-		}
-		if res.Choice != nil && (res.Score < best.score || (best.frame == f && res.Score <= best.score)) {
-			best.frame, best.idx, best.score = f, res.Choice, res.Score
-		}
-		best.bound = min(best.bound, res.Bound)
-		if res.Status == optimize.Stopped {
-			best.status = optimize.Stopped
-			return best, nil
-		}
-		best.full = best.full || res.Full
-		for _, c := range res.Near {
-			near = append(near, finalist{frame: f, idx: c.Choice, out: c.Score})
-		}
-	}
-	best.bound = min(best.bound, best.score)
-	if !best.full && best.idx != nil {
-		best.near = within(near, best.score+pl.s.Gap, func(c *finalist) float64 { return c.out })
-		parallel(pl.s.Workers, len(best.near), func(n int) {
-			c := &best.near[n]
-			c.lap = pl.p.Model.NewSolver().LapTime(c.frame.totals(c.idx, nil))
-		})
-	}
-	return best, nil
-}
-
-// notFound says that a search has not come upon the set that it began with: a bound
-// has cut it off.
-func notFound(res *optimize.Result) error {
-	if res.Choice != nil || res.Status == optimize.Stopped {
-		return nil
-	}
-	return fmt.Errorf("%w: the set that the search began with", optimize.ErrBound)
-}
-
-// within keeps the finalists whose value is at most most, in their order.
-func within(list []finalist, most float64, value func(*finalist) float64) []finalist {
-	kept := []finalist{}
-	for n := range list {
-		if value(&list[n]) <= most {
-			kept = append(kept, list[n])
-		}
-	}
-	return kept
-}
-
-func newOutAccount(f *frame, zs []sim.Zone, e *sim.Ideal, workers int) *account {
-	a := newAccount(f, f.m.FromPits(), zs, e, workers)
-	a.slip = true
-	a.zones[0].free = true
-	return a
+	best.frame, best.idx, best.score = pl.frames[i], idx, score
 }

@@ -67,7 +67,7 @@ func improve(f *frame, idx []int, workers int, scorer func() func([]int) float64
 	scores <- score
 	for g, since := 0, 0; since < f.n; g, since = (g+1)%f.n, since+1 {
 		values := make([]float64, len(f.cand[g]))
-		parallel(workers, len(values), func(i int) {
+		f.parallel(workers, len(values), func(i int) {
 			values[i] = math.Inf(1)
 			try := append([]int(nil), best...)
 			if try[g] = i; i != best[g] && f.chainOK(try) {

@@ -6,6 +6,7 @@ import (
 	"os"
 	"strings"
 	"sync"
+	"time"
 
 	"golang.org/x/term"
 )
@@ -21,40 +22,91 @@ func canRedraw(w io.Writer) bool {
 	return isTerminal(w) && os.Getenv("TERM") != "dumb"
 }
 
-// progress is one line on stderr that is written over and wiped at the end.
+// progress is one line on stderr that is written over and wiped at the end. It is
+// written anew every so often, with the seconds since it began, so that it is
+// seen to be alive while nothing changes.
 type progress struct {
-	mu    sync.Mutex
 	w     io.Writer // nil = silent
-	width int       // of the line that stands there
+	began time.Time
+	stop  chan struct{}
+	done  chan struct{}
+
+	mu   sync.Mutex
+	text string
+
+	width int // columns of the line that stands there
 }
 
+// progressEvery is the time between two lines: soon enough to follow, too slow to
+// flicker.
+const progressEvery = 150 * time.Millisecond
+
+// progress starts the line; wipe ends it.
 func (a *app) progress(quiet bool) *progress {
 	if quiet || !a.terminal {
 		return &progress{}
 	}
-	return &progress{w: a.stderr}
+	return startProgress(a.stderr, progressEvery)
 }
 
-// show replaces the line.
-func (p *progress) show(format string, args ...any) {
+func startProgress(w io.Writer, every time.Duration) *progress {
+	p := &progress{w: w, began: time.Now(), stop: make(chan struct{}), done: make(chan struct{})}
+	go p.keep(every)
+	return p
+}
+
+// set says what stands in the line from now on.
+func (p *progress) set(text string) {
 	p.mu.Lock()
-	defer p.mu.Unlock()
+	p.text = text
+	p.mu.Unlock()
+}
+
+// keep writes the line until it is to stop, and then clears it.
+func (p *progress) keep(every time.Duration) {
+	defer close(p.done)
+	tick := time.NewTicker(every)
+	defer tick.Stop()
+	for {
+		select {
+		case <-tick.C:
+			p.write()
+		case <-p.stop:
+			if p.width > 0 {
+				_, _ = fmt.Fprintf(p.w, "\r%s\r", strings.Repeat(" ", p.width))
+			}
+			return
+		}
+	}
+}
+
+// lineColumns is what fits a terminal of 80 columns without a wrapped line.
+const lineColumns = 79
+
+// write replaces the line.
+func (p *progress) write() {
+	p.mu.Lock()
+	text := p.text
+	p.mu.Unlock()
+	if text == "" {
+		return
+	}
+	line := []rune(fmt.Sprintf("%.0f s %s", time.Since(p.began).Seconds(), text))
+	line = line[:min(len(line), lineColumns)]
+	_, _ = fmt.Fprintf(p.w, "\r%s%s", string(line), strings.Repeat(" ", max(0, p.width-len(line))))
+	p.width = len(line)
+}
+
+// wipe ends the line, so that nothing is left of it on the terminal. More than once
+// does no harm.
+func (p *progress) wipe() {
 	if p.w == nil {
 		return
 	}
-	line := fmt.Sprintf(format, args...)
-	blank := max(0, p.width-len([]rune(line)))
-	_, _ = fmt.Fprintf(p.w, "\r%s%s", line, strings.Repeat(" ", blank))
-	p.width = len([]rune(line))
-}
-
-// wipe clears the line, so that nothing is left on the terminal.
-func (p *progress) wipe() {
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	if p.w == nil || p.width == 0 {
-		return
+	select {
+	case <-p.stop:
+	default:
+		close(p.stop)
 	}
-	_, _ = fmt.Fprintf(p.w, "\r%s\r", strings.Repeat(" ", p.width))
-	p.width = 0
+	<-p.done
 }

@@ -130,8 +130,8 @@ type base struct {
 }
 
 // ownSet builds the set of --set, else the fitted one; nil when neither is
-// there.
-func (r *rules) ownSet(f *files) (*base, error) {
+// there. limits are the steps that it must keep.
+func (r *rules) ownSet(f *files, limits verify.Limits) (*base, error) {
 	words, name, flag := r.set.words, "--set", "--set"
 	if len(words) == 0 {
 		if len(f.stock.Fitted) == 0 {
@@ -155,7 +155,7 @@ func (r *rules) ownSet(f *files) (*base, error) {
 	if len(drops) > 0 {
 		drop = prefer(drops)
 	}
-	set, err := buildSet(f, words, prefer(finals), drop, r.steps())
+	set, err := buildSet(f, words, prefer(finals), drop, limits)
 	if err != nil {
 		return nil, badInput("%s: %s", flag, err)
 	}
@@ -174,7 +174,7 @@ func prefer(drives []*gearbox.Drive) *gearbox.Drive {
 
 // needSet is ownSet, with what to type when there is none.
 func (r *rules) needSet(f *files) (*base, error) {
-	b, err := r.ownSet(f)
+	b, err := r.ownSet(f, r.steps())
 	if err == nil && b == nil {
 		return nil, badInput("the stock %s names no fitted set: give one with --set 13/36,16/35,… (layshaft/mainshaft teeth, first gear first)", f.stockName())
 	}

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"os"
 	"os/exec"
+	"path/filepath"
 	"strconv"
 	"strings"
 	"testing"
@@ -32,6 +33,7 @@ func TestScripts(t *testing.T) {
 				Cmds:                map[string]func(*testscript.TestScript, bool, []string){"exitcode": exitCode, "narrow": narrow},
 				Condition:           func(cond string) (bool, error) { return cond == "short" && testing.Short(), nil },
 				RequireExplicitExec: true,
+				Setup:               setup,
 			})
 		})
 	}
@@ -68,4 +70,11 @@ func narrow(ts *testscript.TestScript, neg bool, args []string) {
 			ts.Fatalf("%s:%d: %d columns: %s", args[0], i+1, n, line)
 		}
 	}
+}
+
+// setup tells scripts where the inputs are that they share with other tests.
+func setup(env *testscript.Env) error {
+	dir, err := filepath.Abs("testdata/small")
+	env.Setenv("SMALL", dir)
+	return err
 }

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"math"
 	"time"
 
 	"layshaft/optimize/gearing"
@@ -41,11 +42,9 @@ func (e *effort) within(ctx context.Context) (context.Context, context.CancelFun
 // settings of the search, which reports to the progress line.
 func (e *effort) settings(p *progress) *gearing.Settings {
 	return &gearing.Settings{
-		Gap:     e.gapMs.value / 1000,
-		Workers: int(e.workers.value),
-		Progress: func(best, bound float64) {
-			p.show("searching: best lap %.3f s, no lap below %.3f s", best, bound)
-		},
+		Gap:      e.gapMs.value / 1000,
+		Workers:  int(e.workers.value),
+		Progress: func(at gearing.Progress) { p.set(searchLine(at)) },
 	}
 }
 
@@ -67,7 +66,11 @@ func (e *effort) report(a *app, quiet bool, ans *gearing.Answer, took time.Durat
 	s := stats{Schema: 1, Status: string(ans.Status), Nodes: ans.Stats.Nodes, Laps: ans.Stats.Laps,
 		Seconds: took.Seconds(), Workers: int(e.workers.value)}
 	if !quiet {
-		_, _ = fmt.Fprintf(a.stderr, "%s: search %s after %.1f s and %d laps\n", name, s.Status, s.Seconds, s.Laps)
+		how := s.Status
+		if ans.Open == gearing.Wide {
+			how = "ended, not proved," // nobody stopped it
+		}
+		_, _ = fmt.Fprintf(a.stderr, "%s: search %s after %.1f s and %d laps\n", name, how, s.Seconds, s.Laps)
 	}
 	if e.statsFile.path == "" {
 		return nil
@@ -99,12 +102,39 @@ func (e *effort) check() error {
 	return nil
 }
 
+// searchLine words how far a search has come, for a terminal of 80 columns.
+func searchLine(at gearing.Progress) string {
+	what := map[gearing.Phase]string{
+		gearing.Preparing: "preparing", gearing.Searching: "searching",
+		gearing.PreparingSecond: "preparing out laps", gearing.SearchingSecond: "out laps",
+		gearing.Checking: "checking",
+	}[at.Phase]
+	switch {
+	case at.Phase == gearing.Checking || math.IsInf(at.Best, 0):
+		return what
+	case math.IsInf(at.Bound, 0):
+		return fmt.Sprintf("%s: best %.3f s", what, at.Best)
+	}
+	return fmt.Sprintf("%s: best %.3f s, none below %.3f s, gap %.1f ms", what, at.Best, at.Bound, 1e3*(at.Best-at.Bound))
+}
+
+// unfinished words why an answer is not proved.
+func (e *effort) unfinished(open gearing.Open) string {
+	switch open {
+	case gearing.Interrupted:
+		return "interrupted"
+	case gearing.TimeLimit:
+		return "the time limit was reached"
+	}
+	return "nobody stopped it: the search is through, but its bounds are too wide to decide this problem"
+}
+
 // noAnswer turns the error of a search without an answer into the program's.
 func noAnswer(parent context.Context, err error) error {
 	switch {
 	case parent.Err() != nil:
 		return interrupted()
-	case errors.Is(err, context.DeadlineExceeded):
+	case errors.Is(err, context.DeadlineExceeded) || errors.Is(err, gearing.ErrNoAnswer):
 		return errors.New("the time limit was reached before there was an answer: give it more time")
 	}
 	return err

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"time"
 
+	"layshaft/cars/gearbox/verify"
 	"layshaft/cmd/layshaft/internal/sheet"
 	"layshaft/optimize"
 	"layshaft/optimize/gearing"
@@ -28,7 +29,7 @@ differential, brake balance, boost recovery after a shift, driver error.
 
 Exit code 3: the set is buildable but not proved best (time limit, Ctrl-C).
 Exit code 4: nothing in the stock satisfies the limits; the message names the
-limit that stops it.`
+limits that clash and the smallest changes that would help.`
 
 // sheetOptions are the flags of sheet.
 type sheetOptions struct {
@@ -75,13 +76,25 @@ func (a *app) runSheet(c *cobra.Command, o *sheetOptions) error {
 	}
 	a.warn(&o.show, o.files.warnings...)
 
-	began := time.Now()
-	ans, err := a.answer(c.Context(), o, p, b)
-	took := time.Since(began)
+	line := a.progress(o.quiet)
+	defer line.wipe()
+	ans, took, err := a.answer(c.Context(), o, p, b, line)
 	if err != nil {
 		return err
 	}
-	report, err := a.buildSheet(c.Context(), o, p, w, ans)
+	var report *sheet.Sheet
+	if ans.Set == nil {
+		err = noSet(ans)
+	} else {
+		line.set("checking the set, other conditions and the pairs next to it")
+		report, err = a.buildSheet(c.Context(), o, p, w, ans)
+	}
+	line.wipe()
+	if ans.Status != optimize.Given {
+		if err := o.report(a, o.quiet, ans, took); err != nil {
+			return err
+		}
+	}
 	if err != nil {
 		return err
 	}
@@ -89,13 +102,7 @@ func (a *app) runSheet(c *cobra.Command, o *sheetOptions) error {
 		return err
 	}
 	if ans.Status == optimize.Stopped {
-		why := "the bounds of this problem are too wide to decide it"
-		switch {
-		case c.Context().Err() != nil:
-			why = "interrupted"
-		case o.timeLimit.d > 0 && took >= o.timeLimit.d:
-			why = "the time limit was reached"
-		}
+		why := o.unfinished(ans.Open)
 		if len(ans.Stages) > 0 && ans.Stages[0].Proved {
 			return unproved("the %s is proved, what decides between equal ones is not: %s; the sheet shows the best set so far", ans.Stages[0].Name, why)
 		}
@@ -118,7 +125,11 @@ func (o *sheetOptions) problem() (*gearing.Problem, sheet.Weather, *base, error)
 	o.files.warnings = append(o.files.warnings, warnings...)
 	var b *base
 	if len(o.set.words) > 0 || len(o.keep.list) > 0 || len(o.change.list) > 0 {
-		if b, err = o.ownSet(&o.files); err != nil {
+		limits := o.steps()
+		if len(o.keep.list)+len(o.change.list) > 0 {
+			limits = verify.Limits{} // asked of the answer, not of what it starts from
+		}
+		if b, err = o.ownSet(&o.files, limits); err != nil {
 			return nil, none, nil, err
 		}
 	}
@@ -134,12 +145,11 @@ func (o *sheetOptions) problem() (*gearing.Problem, sheet.Weather, *base, error)
 }
 
 // answer searches, or evaluates the engineer's own set.
-func (a *app) answer(parent context.Context, o *sheetOptions, p *gearing.Problem, b *base) (*gearing.Answer, error) {
+func (a *app) answer(parent context.Context, o *sheetOptions, p *gearing.Problem, b *base, line *progress) (*gearing.Answer, time.Duration, error) {
 	ctx, cancel := o.within(parent)
 	defer cancel()
-	line := a.progress(o.quiet)
 	settings := o.settings(line)
-	line.show("searching %d pairs for %s", len(o.stock.Pairs), titleOr(o.track.Title, o.track.Name))
+	line.set(fmt.Sprintf("preparing %d pairs", len(o.stock.Pairs)))
 	began := time.Now()
 	var ans *gearing.Answer
 	var err error
@@ -148,27 +158,23 @@ func (a *app) answer(parent context.Context, o *sheetOptions, p *gearing.Problem
 	} else {
 		ans, err = gearing.Search(ctx, p, settings)
 	}
-	line.wipe()
 	if err != nil {
-		return nil, noAnswer(parent, err)
+		return nil, 0, noAnswer(parent, err)
 	}
-	if ans.Status != optimize.Given {
-		if err := o.report(a, o.quiet, ans, time.Since(began)); err != nil {
-			return nil, err
-		}
-	}
-	if ans.Set == nil {
-		text := "no buildable set: " + ans.Infeasible
-		if ans.Relaxation != "" {
-			text += "\n" + ans.Relaxation
-		}
-		return nil, infeasible("%s", text)
-	}
-	return ans, nil
+	return ans, time.Since(began), nil
 }
 
-// buildSheet adds what the sheet shows beside the answer. After an interrupt
-// it leaves out what takes more laps than a moment.
+// noSet ends the program with what leaves no set and what would help.
+func noSet(ans *gearing.Answer) error {
+	text := "no buildable set: " + ans.Infeasible
+	if ans.Relaxation != "" {
+		text += "\n" + ans.Relaxation
+	}
+	return infeasible("%s", text)
+}
+
+// buildSheet adds what the sheet shows beside the answer. It takes a second or
+// two, which an interrupt does not cut short: the sheet is whole.
 func (a *app) buildSheet(ctx context.Context, o *sheetOptions, p *gearing.Problem, w sheet.Weather, ans *gearing.Answer) (*sheet.Sheet, error) {
 	in := sheet.Input{
 		Car: o.car, Track: o.track, Stock: o.stock, Box: o.box,

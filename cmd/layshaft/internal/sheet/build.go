@@ -257,6 +257,9 @@ func search(a *gearing.Answer) Search {
 	if searched {
 		out.GapS = gap(a.Gap)
 	}
+	if a.Open != "" {
+		out.OpenBecause = &a.Open
+	}
 	if a.SetsInSpace != nil {
 		n := json.Number(a.SetsInSpace.String())
 		out.SetsInSpace = &n

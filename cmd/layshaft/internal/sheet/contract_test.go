@@ -29,7 +29,7 @@ var contract = map[string]map[string]string{
 		"forks": "list", "forks[]": "list", "forks[][]": "number", "stack": "list", "stack[]": "number",
 		"alternates": "list", "alternates[].gear": "number", "alternates[].layshaft_teeth": "number", "alternates[].mainshaft_teeth": "number",
 		"alternates[].lap_time_s": "number", "alternates[].loss_s": "number", "alternates[].condition": "string", "alternates[].comes_off": "list",
-		"search": "object", "search.status": "string", "search.gap_s": "number?", "search.sets_in_space": "number?",
+		"search": "object", "search.status": "string", "search.open_because": "string?", "search.gap_s": "number?", "search.sets_in_space": "number?",
 		"on_limiter_s": "number", "shift_margin_rpm": "number", "sensitivities": "object", "sensitivities.shift_rpm_minus_100_s": "number?",
 		"sensitivities.shift_rpm_plus_100_s": "number?", "sensitivities.shift_inertia_return_s": "number?",
 		"loss": "object?", "no_loss_reason": "string", "loss.ideal_lap_time_s": "number", "loss.total_loss_s": "number", "loss.ideal_choices_count": "number",

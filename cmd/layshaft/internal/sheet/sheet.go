@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 
 	"layshaft/optimize"
+	"layshaft/optimize/gearing"
 )
 
 // SchemaVersion is the version of every JSON object that this package writes.
@@ -97,6 +98,7 @@ type Alternate struct {
 // Search is how the set was found and what is proved of it.
 type Search struct {
 	Status      optimize.Status `json:"status"`
+	OpenBecause *gearing.Open   `json:"open_because"`  // why it is not proved; nil when it is, or when nothing was searched
 	GapS        *float64        `json:"gap_s"`         // s; nil when nothing was searched or nothing is known
 	SetsInSpace *json.Number    `json:"sets_in_space"` // exact count; nil when it was not counted
 	Stages      []Stage         `json:"stages"`

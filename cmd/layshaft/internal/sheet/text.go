@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"layshaft/optimize"
+	"layshaft/optimize/gearing"
 	"layshaft/tracks"
 )
 
@@ -107,18 +108,36 @@ func (s Search) phrase() string {
 	if s.SetsInSpace != nil {
 		sets = fmt.Sprintf(", %s sets in the space", grouped(s.SetsInSpace.String()))
 	}
+	if s.SetsInSpace != nil && *s.SetsInSpace == "1" {
+		sets = ", it is the only set in the space"
+	}
 	switch {
 	case s.Status == optimize.Proved && s.GapS != nil:
 		return "proved: " + noFaster(*s.GapS) + sets
 	case s.Status == optimize.Given:
 		return "given: the engineer's own set; nothing was searched" + sets
 	case s.GapS != nil && len(s.Stages) > 0 && s.Stages[0].Proved:
-		return fmt.Sprintf("%s proved: %s; NOT PROVED that no other set with as good a %s is better at what decides next%s",
-			s.Stages[0].Name, noFaster(*s.GapS), s.Stages[0].Name, sets)
+		return fmt.Sprintf("%s proved: %s; NOT PROVED%s that no other set with as good a %s is better at what decides next%s",
+			s.Stages[0].Name, noFaster(*s.GapS), s.open(), s.Stages[0].Name, sets)
 	case s.GapS != nil:
-		return fmt.Sprintf("NOT PROVED: another buildable set may be faster by up to %s ms%s", milliseconds(*s.GapS), sets)
+		return fmt.Sprintf("NOT PROVED%s: another buildable set may be faster by up to %s ms%s", s.open(), milliseconds(*s.GapS), sets)
 	}
-	return "NOT PROVED: how much faster another buildable set may be is not known" + sets
+	return "NOT PROVED" + s.open() + ": how much faster another buildable set may be is not known" + sets
+}
+
+// open words why the proof is open; it says of a search that nobody stopped that it
+// cannot decide the problem however long it runs.
+func (s Search) open() string {
+	if s.OpenBecause == nil {
+		return ""
+	}
+	switch *s.OpenBecause {
+	case gearing.Interrupted:
+		return " (the search was interrupted)"
+	case gearing.TimeLimit:
+		return " (the time limit ended the search)"
+	}
+	return " (nobody stopped the search: its bounds are too wide to decide this circuit)"
 }
 
 // leastGapS is half of the last digit in which a gap is printed (s): a smaller

@@ -12,6 +12,7 @@ import (
 
 	"layshaft/cars/gearbox"
 	"layshaft/optimize"
+	"layshaft/optimize/gearing"
 	"layshaft/tracks"
 )
 
@@ -170,6 +171,18 @@ func TestStatusLine(t *testing.T) {
 			in.Answer.Status, in.Answer.Gap = optimize.Stopped, 0.0123451
 			in.Answer.Stages[0].Proved = false
 		}, "NOT PROVED: another buildable set may be faster by up to 12.35 ms, 12,345,678 sets in the space"},
+		"interrupted": {func(in *Input) {
+			in.Answer.Status, in.Answer.Gap, in.Answer.Open = optimize.Stopped, 0.0123451, gearing.Interrupted
+			in.Answer.Stages[0].Proved = false
+		}, "NOT PROVED (the search was interrupted): another buildable set may be faster by up to 12.35 ms"},
+		"out of time": {func(in *Input) {
+			in.Answer.Status, in.Answer.Gap, in.Answer.Open = optimize.Stopped, 0, gearing.TimeLimit
+			in.Answer.Stages[0].Proved, in.Answer.Stages[1].Proved = true, false
+		}, "NOT PROVED (the time limit ended the search) that no other set with as good a lap"},
+		"too wide": {func(in *Input) {
+			in.Answer.Status, in.Answer.Gap, in.Answer.Open = optimize.Stopped, 0.0123451, gearing.Wide
+			in.Answer.Stages[0].Proved = false
+		}, "NOT PROVED (nobody stopped the search: its bounds are too wide to decide this circuit): another buildable set may"},
 		"given": {func(in *Input) { in.Answer.Status, in.Answer.SetsInSpace = optimize.Given, nil }, "given: the engineer's own set; nothing was searched\n"},
 	} {
 		t.Run(name, func(t *testing.T) {
