@@ -272,18 +272,23 @@ func (m *Model) Lap(total []float64) *Lap {
 	return m.report(passage{kind: Flying, total: total})
 }
 
+// LapOnly is Lap without the numerical error, which is NaN: it takes no second mesh.
+func (m *Model) LapOnly(total []float64) *Lap {
+	p := passage{kind: Flying, total: total}
+	m.wantGears(total)
+	lap := m.recorder().lapOf(p)
+	lap.NumericalError = math.NaN()
+	return lap
+}
+
 // OutLap simulates from the pit exit at the pit-lane limit to the start line.
 func (m *Model) OutLap(total []float64) *Lap {
 	return m.report(passage{kind: Out, total: total})
 }
 
 func (m *Model) report(p passage) *Lap {
-	if len(p.total) != m.car.Box.Gears {
-		panic("sim: number of ratios is not the box's number of gears")
-	}
-	k := m.NewSolver()
-	k.record = true
-	lap := k.lapOf(p)
+	m.wantGears(p.total)
+	lap := m.recorder().lapOf(p)
 	if lap.Infeasible != "" {
 		return lap
 	}
@@ -299,6 +304,19 @@ func (m *Model) report(p passage) *Lap {
 		}
 	}
 	return lap
+}
+
+func (m *Model) wantGears(total []float64) {
+	if len(total) != m.car.Box.Gears {
+		panic("sim: number of ratios is not the box's number of gears")
+	}
+}
+
+// recorder is a solver that keeps what a report needs.
+func (m *Model) recorder() *Solver {
+	k := m.NewSolver()
+	k.record = true
+	return k
 }
 
 // LapInGears is the flying lap's time (s) in gear g (from 1) and those after it,

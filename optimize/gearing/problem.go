@@ -4,6 +4,8 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"runtime"
+	"slices"
 	"sort"
 
 	"layshaft/cars/gearbox"
@@ -21,7 +23,7 @@ func Evaluate(ctx context.Context, p *Problem, set *gearbox.Set, s *Settings) (*
 	totals := set.TotalRatios()
 	a := &Answer{
 		Set: set, Status: optimize.Given, SetsInSpace: pl.count,
-		Lap: p.Model.Lap(totals), OutLap: p.Model.OutLap(totals), Ideal: pl.idealWith(set),
+		Lap: p.Model.Lap(totals), OutLap: p.Model.OutLap(totals), Ideal: pl.idealWith(set), IdealTop: pl.idealTop,
 	}
 	if a.Lap.Infeasible != "" {
 		a.Infeasible = a.Lap.Infeasible
@@ -60,16 +62,15 @@ func (pl *plan) idealWith(set *gearbox.Set) *sim.Ideal {
 	return pl.p.Model.NewIdeal(total, eta)
 }
 
-// Alternates returns, for every gear, the best perGear sets that differ from
-// set in that gear alone, gear by gear, best first. The model may be that of
-// other conditions than the set was chosen for; Loss is against the set in the
-// same conditions.
-func Alternates(ctx context.Context, p *Problem, set *gearbox.Set, perGear int) ([]Alternate, error) {
-	k := p.Model.NewSolver()
-	base := k.LapTime(set.TotalRatios())
+// Alternates returns, for each of the gears (from 1), the best perGear sets that
+// differ from set in that gear alone, gear by gear, best first. The model may be
+// that of other conditions than the set was chosen for; Loss is against the set in
+// the same conditions.
+func Alternates(ctx context.Context, p *Problem, set *gearbox.Set, gears []int, perGear int) ([]Alternate, error) {
+	base := p.Model.NewSolver().LapTime(set.TotalRatios())
 	var out []Alternate
-	for g := range set.Pairs {
-		list, err := p.others(ctx, set, g)
+	for _, g := range gears {
+		list, err := p.others(ctx, set, g-1, perGear)
 		if err != nil {
 			return nil, err
 		}
@@ -77,16 +78,16 @@ func Alternates(ctx context.Context, p *Problem, set *gearbox.Set, perGear int) 
 			if i == perGear {
 				break
 			}
-			out = append(out, Alternate{Gear: g + 1, Pair: alt.Set.Pairs[g], LapTime: alt.LapTime, Loss: alt.LapTime - base})
+			out = append(out, Alternate{Gear: g, Pair: alt.Set.Pairs[g-1], LapTime: alt.LapTime, Loss: alt.LapTime - base})
 		}
 	}
 	return out, nil
 }
 
-// others lists the buildable sets that differ from set in gear index g alone,
+// others lists the best n buildable sets that differ from set in gear index g alone,
 // best first.
-func (p *Problem) others(ctx context.Context, set *gearbox.Set, g int) ([]Near, error) {
-	all, err := p.rank(ctx, set, []int{g + 1}, math.MaxInt)
+func (p *Problem) others(ctx context.Context, set *gearbox.Set, g, n int) ([]Near, error) {
+	all, err := p.rank(ctx, set, []int{g + 1}, n+1) // the set itself may be one
 	if err != nil {
 		return nil, err
 	}
@@ -129,7 +130,6 @@ func (p *Problem) rank(ctx context.Context, base *gearbox.Set, gears []int, n in
 	lo, hi := p.steps()
 	f := p.newFrame(base.Cluster, base.Final, base.Drop)
 	f.cand = cands
-	k := p.Model.NewSolver()
 	var out []Near
 	var walk func(pairs []*gearbox.Pair) error
 	walk = func(pairs []*gearbox.Pair) error {
@@ -145,10 +145,7 @@ func (p *Problem) rank(ctx context.Context, base *gearbox.Set, gears []int, n in
 			if !wholeParts(set, p.Stock) {
 				return nil
 			}
-			t := k.LapTime(set.TotalRatios())
-			if !math.IsInf(t, 1) || same(set, base) {
-				out = append(out, Near{Set: set, LapTime: t})
-			}
+			out = append(out, Near{Set: set})
 			return nil
 		}
 		for _, q := range cands[g] {
@@ -168,12 +165,19 @@ func (p *Problem) rank(ctx context.Context, base *gearbox.Set, gears []int, n in
 	if err := walk(nil); err != nil {
 		return nil, err
 	}
-	sort.SliceStable(out, func(i, j int) bool { return out[i].LapTime < out[j].LapTime })
-	if n < len(out) {
-		out = out[:n]
+	if err := p.lapAll(ctx, out, func(k *sim.Solver, n *Near) { n.LapTime = k.LapTime(n.Set.TotalRatios()) }); err != nil {
+		return nil, err
 	}
-	for i := range out {
-		out[i].OutTime = k.OutTime(out[i].Set.TotalRatios())
+	out = slices.DeleteFunc(out, func(n Near) bool { return math.IsInf(n.LapTime, 1) && !same(n.Set, base) })
+	sort.SliceStable(out, func(i, j int) bool { return out[i].LapTime < out[j].LapTime })
+	// The n best, and what laps as the last of them does.
+	last := min(n, len(out))
+	for last > 0 && last < len(out) && out[last].LapTime <= out[last-1].LapTime {
+		last++
+	}
+	out = out[:last]
+	if err := p.lapAll(ctx, out, func(k *sim.Solver, n *Near) { n.OutTime = k.OutTime(n.Set.TotalRatios()) }); err != nil {
+		return nil, err
 	}
 	sort.SliceStable(out, func(i, j int) bool {
 		if out[i].LapTime != out[j].LapTime {
@@ -181,8 +185,23 @@ func (p *Problem) rank(ctx context.Context, base *gearbox.Set, gears []int, n in
 		}
 		return out[i].OutTime < out[j].OutTime
 	})
-	return out, nil
+	return out[:min(n, len(out))], nil
 }
+
+// lapAll does something with every set of a list, on all cores.
+func (p *Problem) lapAll(ctx context.Context, list []Near, each func(*sim.Solver, *Near)) error {
+	workers := max(1, min(runtime.GOMAXPROCS(0), len(list)/lapsPerWorker))
+	parallel(workers, workers, func(w int) {
+		k := p.Model.NewSolver()
+		for n := w; n < len(list) && ctx.Err() == nil; n += workers {
+			each(k, &list[n])
+		}
+	})
+	return ctx.Err()
+}
+
+// lapsPerWorker is how many laps are worth another goroutine.
+const lapsPerWorker = 8
 
 func same(a, b *gearbox.Set) bool {
 	for i := range a.Pairs {

@@ -54,6 +54,7 @@ type Answer struct {
 	Clash       []Limit      // those limits; empty when none of them but the stock itself stops it
 	Relaxation  string       // the smallest changes that would help, when known
 	Relaxations []Relaxation // the same, each tried by the program; any one of them will do
+	IdealTop    float64      // m/s, the ideal car's top speed, of which headroom is asked (11.1); 0 without that rule
 	Warnings    []string
 	Stats       Stats
 }

@@ -1,7 +1,6 @@
 package gearing
 
 import (
-	"fmt"
 	"math"
 	"slices"
 	"testing"
@@ -56,7 +55,7 @@ func TestRingChains(t *testing.T) {
 					}
 				}
 				closest = min(closest, lap-bound)
-				assert.LessOrEqual(t, bound, lap, fmt.Sprintf("wind %g km/h, gears from %d: %v", kmh, l.g+1, totals))
+				assert.LessOrEqual(t, bound, lap, "wind %g km/h, gears from %d: %v", kmh, l.g+1, totals)
 			}
 		}
 	}

@@ -55,9 +55,11 @@ type plan struct {
 	frames []*frame // distinct ones
 	all    []*frame
 	ideal  *sim.Ideal
-	zones  []sim.Zone // of the flying lap; nil on a circuit without resetting places
-	outs   []sim.Zone
-	count  *big.Int
+	// m/s, the ideal car's top speed, of which headroom is asked; 0 without that rule
+	idealTop float64
+	zones    []sim.Zone // of the flying lap; nil on a circuit without resetting places
+	outs     []sim.Zone
+	count    *big.Int
 }
 
 // Search finds the buildable set with the least lap time and proves it, then,
@@ -68,6 +70,7 @@ type plan struct {
 // gives little time still wants a set. The error is not nil besides when a bound
 // turned out wrong (optimize.ErrBound).
 func Search(ctx context.Context, p *Problem, s *Settings) (*Answer, error) {
+	go func() { _, _ = finest(p.Model) }() // wanted at the end; there is a core to spare at the beginning
 	pl, err := p.plan(s.withDefaults())
 	if err != nil {
 		return nil, err
@@ -94,8 +97,12 @@ func (p *Problem) plan(s Settings) (*plan, error) {
 	pl.setIdeal()
 	if p.Limits.TopHeadroomRPM >= 0 {
 		// (11.1): the ideal car's top speed is an upper bound of any set's.
-		p.linkTop(frames, p.topSpeed(pl))
+		pl.idealTop = p.topSpeed(pl)
+		p.linkTop(frames, pl.idealTop)
 		pl.setIdeal()
+	}
+	if pl.ideal != nil {
+		pl.zones, pl.outs = p.Model.FlyingZones(pl.ideal), p.Model.OutZones(pl.ideal)
 	}
 	seen := map[string]bool{}
 	for _, f := range frames {
@@ -128,8 +135,6 @@ func (pl *plan) setIdeal() {
 	}
 	m := pl.p.Model
 	pl.ideal = m.NewIdeal(totals, etas)
-	pl.zones = m.FlyingZones(pl.ideal)
-	pl.outs = m.OutZones(pl.ideal)
 }
 
 // topSpeed is the ideal car's top speed on the flying lap (m/s).
@@ -168,7 +173,7 @@ const nearMost = 2000
 
 func (pl *plan) run(ctx context.Context) (*Answer, error) {
 	pl.watch(ctx)
-	a := &Answer{SetsInSpace: pl.count}
+	a := &Answer{SetsInSpace: pl.count, IdealTop: pl.idealTop}
 	if pl.p.Model.Car().ShiftInertiaReturn > 0 {
 		a.Warnings = append(a.Warnings, spinWarning)
 	}

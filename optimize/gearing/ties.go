@@ -6,6 +6,7 @@ import (
 	"sort"
 
 	"layshaft/cars/gearbox"
+	"layshaft/sim"
 )
 
 // finalist is a set that the stages so far do not tell from the best.
@@ -148,10 +149,7 @@ func (pl *plan) listNear(a *Answer, laps, outs []finalist) {
 
 // again laps the set and those near it on a mesh four times as fine.
 func (pl *plan) again(a *Answer) error {
-	m, err := pl.p.Model.Finer()
-	if err == nil {
-		m, err = m.Finer()
-	}
+	m, err := finest(pl.p.Model)
 	if err != nil {
 		return err
 	}
@@ -160,4 +158,13 @@ func (pl *plan) again(a *Answer) error {
 	})
 	a.FineLapTime = m.NewSolver().LapTime(a.Set.TotalRatios())
 	return nil
+}
+
+// finest is the model on a mesh four times as fine; the same one each time.
+func finest(m *sim.Model) (*sim.Model, error) {
+	finer, err := m.Finer()
+	if err != nil {
+		return nil, err
+	}
+	return finer.Finer()
 }

@@ -4,6 +4,8 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
+	"sync"
 
 	"layshaft/cmd/layshaft/internal/sheet"
 	"layshaft/internal/units"
@@ -63,42 +65,67 @@ func beside(ctx context.Context, f *files, p *gearing.Problem, settings *sim.Set
 	ctx = context.WithoutCancel(ctx)
 	total := ans.Set.TotalRatios()
 	top := len(total)
-	list, err := gearing.Alternates(ctx, p, ans.Set, perGear)
+	var gears []int
+	for g := range top {
+		gears = append(gears, g+1)
+	}
+	list, err := gearing.Alternates(ctx, p, ans.Set, gears, perGear+10)
 	if err != nil {
 		return nil, nil, err
 	}
-	alternates := []sheet.AlternateSet{{Condition: "as on the sheet", List: list}}
-	var rows []sheet.TopGearCase
-	for _, k := range cases(p.Model.Conditions(), longestStraight(f.track)) {
-		model, err := sim.New(f.car, f.track, k.cond, settings)
-		if err != nil {
-			return nil, nil, err
-		}
-		rows = append(rows, sheet.TopGearCase{Case: k.name, Lap: model.Lap(total)})
-		if !k.tops {
-			continue
-		}
-		other := *p
-		other.Model = model
-		// Alternates wants the set itself to be drivable in these conditions.
-		if rows[len(rows)-1].Lap.Infeasible != "" {
-			continue
-		}
-		list, err := gearing.Alternates(ctx, &other, ans.Set, 1)
-		if err != nil {
-			return nil, nil, err
-		}
-		var tops []gearing.Alternate
-		for _, alt := range list {
-			if alt.Gear == top {
-				tops = append(tops, alt)
+	alternates := []sheet.AlternateSet{{Condition: "as on the sheet", List: withHeadroom(p, ans, list)}}
+	all := cases(p.Model.Conditions(), longestStraight(f.track))
+	rows := make([]sheet.TopGearCase, len(all))
+	tops := make([][]gearing.Alternate, len(all))
+	faults := make([]error, len(all))
+	var wg sync.WaitGroup
+	for i := range all {
+		wg.Go(func() {
+			model, err := sim.New(f.car, f.track, all[i].cond, settings)
+			if err != nil {
+				faults[i] = err
+				return
 			}
+			rows[i] = sheet.TopGearCase{Case: all[i].name, Lap: model.LapOnly(total)}
+			// Alternates wants the set itself to be drivable in these conditions.
+			if all[i].tops && rows[i].Lap.Infeasible == "" {
+				other := *p
+				other.Model = model
+				tops[i], faults[i] = gearing.Alternates(ctx, &other, ans.Set, []int{top}, 1)
+			}
+		})
+	}
+	wg.Wait()
+	for i := range all {
+		if faults[i] != nil {
+			return nil, nil, faults[i]
 		}
-		if len(tops) > 0 {
-			alternates = append(alternates, sheet.AlternateSet{Condition: k.name, List: tops})
+		if len(tops[i]) > 0 {
+			alternates = append(alternates, sheet.AlternateSet{Condition: all[i].name, List: tops[i]})
 		}
 	}
 	return rows, alternates, nil
+}
+
+// withHeadroom leaves out top gears that break the headroom rule by which the set
+// was chosen, and of what is left the third and later of a gear.
+func withHeadroom(p *gearing.Problem, ans *gearing.Answer, list []gearing.Alternate) []gearing.Alternate {
+	out := list[:0]
+	count := map[int]int{}
+	for _, alt := range list {
+		if alt.Gear == len(ans.Set.Pairs) && ans.IdealTop > 0 {
+			set := *ans.Set
+			set.Pairs = append(slices.Clone(set.Pairs[:alt.Gear-1]), alt.Pair)
+			total := set.TotalRatios()[alt.Gear-1]
+			if p.Model.RPM(ans.IdealTop, total) > p.Model.LimiterRPM()-p.Limits.TopHeadroomRPM {
+				continue
+			}
+		}
+		if count[alt.Gear]++; count[alt.Gear] <= perGear {
+			out = append(out, alt)
+		}
+	}
+	return out
 }
 
 // longestStraight is the heading (rad clockwise from true north) along the
