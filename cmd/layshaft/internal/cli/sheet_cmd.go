@@ -20,6 +20,10 @@ the least time, proves it, and prints the ratio sheet: gear table, build table
 in stack order, what comes off, wheel-turn counts, predicted lap, top gear in a
 tow and in the wind, pairs to have ready.
 
+Sets within --gap-ms of the best lap count as equal. They are told apart by the
+out lap; within the gap of that by fewer pairs changed from the fitted set, less
+bench time, more life left, evener steps; at last by stock order.
+
 With --set the sheet is for your own set: nothing is searched. With --set or a
 fitted set in the stock, --keep and --change search from that set.
 
@@ -27,7 +31,8 @@ The model is a point mass on a given line. Left out: line choice, tyre
 temperature and wear, lateral load transfer, transient yaw, crosswind,
 differential, brake balance, boost recovery after a shift, driver error.
 
-Exit code 3: the set is buildable but not proved best (time limit, Ctrl-C).
+Exit code 3: the set is buildable but not proved best (time limit, Ctrl-C, or
+bounds too wide).
 Exit code 4: nothing in the stock satisfies the limits; the message names the
 limits that clash and the smallest changes that would help.`
 
