@@ -112,6 +112,9 @@ func (t *Trajectory) From(u float64) *Trajectory {
 	return c
 }
 
+// Pieces is how many pieces are kept of the run.
+func (t *Trajectory) Pieces() int { return len(t.ps) }
+
 // Slowed says whether the run slows down at full throttle anywhere.
 func (t *Trajectory) Slowed() bool { return t.slowed }
 

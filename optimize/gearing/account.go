@@ -283,6 +283,8 @@ type account struct {
 	slip  bool    // first gear slips its clutch (out lap)
 	fixed bool    // the frame's links stay as they are
 
+	memoryMost int64 // bytes, of the chains kept; 0 = the usual
+
 	workers int
 	levels  []*budget  // from wide to tight
 	memory  *memory    // of what the zones come to, with these levels

@@ -19,6 +19,7 @@ type chain struct {
 	held  float64
 	cars  []car   // under way in gear g
 	least float64 // s, least loss of the zone that goes on from it, whatever follows
+	kept  bool    // it is remembered for all prefixes
 
 	on atomic.Pointer[onward]
 }
@@ -54,12 +55,17 @@ type memory struct {
 	begun   [][]atomic.Uint64                    // [g][i]: bits of the time (s) of a lap of one zone that begins in a gear; 0 = not yet known
 	onwards [][]atomic.Uint64                    // [g][i]: the least of begun from there on, likewise
 	gains   [][][][]atomic.Uint32                // [z][g][i][j]: bits of what moving a shift may gain (s); 0 = not yet known
+	held    atomic.Int64                         // bytes that the chains kept take, about
+	most    int64                                // bytes that they may take
 	pulls   [][][]bool                           // [z][g][i]: the gear may be engaged at the start of the zone
 }
 
 func newMemory(a *account) *memory {
 	f := a.f
-	m := &memory{begun: make([][]atomic.Uint64, f.n), onwards: make([][]atomic.Uint64, f.n)}
+	m := &memory{most: memoryMost, begun: make([][]atomic.Uint64, f.n), onwards: make([][]atomic.Uint64, f.n)}
+	if a.memoryMost > 0 {
+		m.most = a.memoryMost
+	}
 	for g := range f.n {
 		m.begun[g] = make([]atomic.Uint64, len(f.cand[g]))
 		m.onwards[g] = make([]atomic.Uint64, len(f.cand[g]))
@@ -105,7 +111,7 @@ func (w *maker) root(z, g, i int) *chain {
 	if c := p.Load(); c != nil {
 		return c
 	}
-	c := &chain{g: g, i: i, held: math.Inf(1)}
+	c := &chain{g: g, i: i, held: math.Inf(1), kept: true}
 	za, gear := w.a.zones[z], w.a.gearOf(g, i)
 	if gear.LimitSq() >= za.z.Start.SpeedSq()*(1-1e-9) {
 		c.cars = append(c.cars, car{from: za.z.Start, atStart: true})
@@ -138,9 +144,26 @@ func (w *maker) follow(z int, up *chain, n int) *chain {
 	if c := p.Load(); c != nil {
 		return c
 	}
-	p.CompareAndSwap(nil, w.spawn(z, up, o, int(w.a.f.next[up.g][up.i][n])))
+	c := w.spawn(z, up, o, int(w.a.f.next[up.g][up.i][n]))
+	if c.kept = up.kept && w.m.held.Load() < w.m.most; up.kept && !c.kept {
+		return c // made anew when wanted again
+	}
+	if p.CompareAndSwap(nil, c) && c.kept {
+		w.m.held.Add(chainBytes + carBytes*int64(len(c.cars)))
+	}
 	return p.Load()
 }
+
+// What the memory of chains may take, and what its parts take, about. Beyond it new
+// chains live as long as the prefix that they were made for.
+const (
+	memoryMost  = 96 << 20 // bytes
+	chainBytes  = 112
+	carBytes    = 88
+	onwardBytes = 144
+	pieceBytes  = 72
+	linkBytes   = 8
+)
 
 // spawn lists the cars that run in candidate i of the next gear after those of a
 // chain: after the shift that was due, and after those that the lap tries beside
@@ -236,7 +259,13 @@ func (w *maker) onward(z int, c *chain) *onward {
 	} else {
 		o.next = make([]atomic.Pointer[chain], len(f.next[c.g][c.i]))
 	}
-	c.on.CompareAndSwap(nil, o)
+	if c.on.CompareAndSwap(nil, o) && c.kept {
+		bytes := onwardBytes + linkBytes*len(o.next)
+		for _, run := range o.runs {
+			bytes += pieceBytes * run.Pieces()
+		}
+		w.m.held.Add(int64(bytes))
+	}
 	return c.on.Load()
 }
 

@@ -26,6 +26,8 @@ type Settings struct {
 	Gap      float64        // s, width of a tie in the first stage; default 0.001
 	Workers  int            // default GOMAXPROCS
 	Progress func(Progress) // called when something has changed, by one goroutine at a time; may be nil
+
+	memoryMost int64 // bytes, of the chains kept; 0 = the usual. Tests make it small.
 }
 
 // DefaultGap is the width of a tie in lap time (s).

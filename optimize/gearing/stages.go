@@ -98,6 +98,7 @@ func (pl *plan) ring(gr *ground, best *stageResult, i int) float64 {
 func (pl *plan) account(gr *ground, best *stageResult, i int) float64 {
 	f := pl.frames[i]
 	acc := newAccount(f, f.m, pl.zones, pl.ideal, pl.s.Workers)
+	acc.memoryMost = pl.s.memoryMost
 	start := acc.startingSet(f, pl.p.Stock)
 	pl.better(best, i, start.idx, start.score)
 	good, target := start.idx, min(start.score, best.score)
@@ -234,6 +235,7 @@ func (pl *plan) outTables(sp *space, best *stageResult, i int, first stageResult
 		sp.f = sp.lap.f
 	}
 	sp.out = newOutAccount(sp.f, pl.outs, pl.ideal, pl.s.Workers)
+	sp.out.memoryMost = pl.s.memoryMost
 	sp.out.fixed = sp.lap != nil // both use the same links
 	if f == first.frame {
 		start := sp.outStart(first.idx, pl.p.Stock)
