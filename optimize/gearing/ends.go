@@ -227,6 +227,12 @@ func (e *ends) run(a *account, g, i int, gear *sim.Gear, from sim.Moment, t *sim
 	for n := range c.all {
 		c.all[n] = total
 	}
+	if at, ok := a.m.Crosses(t, za.v1*za.v1); ok && g+1 < f.n && len(c.lost) > 0 {
+		// Above the first climb's top, as on a later climb with the wind: there shifts
+		// are not looked at.
+		n := len(c.lost) - 1
+		c.all[n] = min(c.all[n], za.mark(a, &at).lost)
+	}
 	if g+1 < f.n && za.shift[g] != nil {
 		freed, out := false, 0.0
 		if at, ok := a.m.Crosses(t, gear.ShiftSq()); ok {

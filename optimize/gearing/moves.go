@@ -30,6 +30,9 @@ func (a *account) moveGain(z, g, i, j int) float64 {
 	}
 	f, za := a.f, a.zones[z]
 	gain := movedSlack
+	if len(za.s) >= 2 && f.cross[g][i][j] > za.nodeV(za.k1)*za.nodeV(za.k1) {
+		gain = movedUnknown // above the tables
+	}
 	v := max(movedLeast*math.Sqrt(f.least[g][i]), za.v0)
 	if v < za.v1 {
 		var run sim.Trajectory

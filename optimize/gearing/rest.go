@@ -54,8 +54,8 @@ func newRestTable(a *account, limit float64, workers int, usable func(g, i int) 
 	return t
 }
 
-// row is one entry of the table; nil when the shift speed lies beyond what
-// even the ideal car reaches.
+// row is one entry of the table; nil when the shift speed lies outside the ideal
+// car's first climb.
 func (t *restTable) row(tr *sim.Trajectory, za *zoneAcct, g, p, i int) []float64 {
 	r := t.rowOf(g, p, i)
 	if r.v <= za.v0 || r.v >= za.v1 {
@@ -138,10 +138,14 @@ func (t *restTable) after(g, p, i int, s float64) float64 {
 	f, m := t.a.f, t.a.m
 	row := t.to[g][p][i]
 	za := t.a.zones[0]
-	if row == nil {
-		return math.Inf(1)
-	}
 	cross := f.cross[g-1][p][i]
+	if v := math.Sqrt(cross); row == nil && (v <= za.v0 || v >= za.v1) {
+		// Outside the first climb, as where wind makes a later one faster.
+		return t.drive(g, p, i, s)
+	}
+	if row == nil {
+		return math.Inf(1) // no set of interest has them
+	}
 	s0, _ := za.climb.At(cross)
 	d := max(s-s0, 0)
 	k := nDelay - 2
@@ -160,6 +164,25 @@ func (t *restTable) after(g, p, i int, s float64) float64 {
 	}
 	y := (d - delays[k]) / (delays[k+1] - delays[k])
 	return row[k] + (row[k+1]-row[k])*y - bend(row, k)
+}
+
+// drive is after by a run: the table tells only of the first climb.
+func (t *restTable) drive(g, p, i int, s float64) float64 {
+	f, m, za := t.a.f, t.a.m, t.a.zones[0]
+	ga, gb, cross := t.a.gearOf(g-1, p), t.a.gearOf(g, i), f.cross[g-1][p][i]
+	at, ok := m.After(m.MomentAt(s, cross), &ga, &gb, &za.z)
+	if !ok {
+		return (za.z.End - s) / math.Sqrt(cross)
+	}
+	var tr sim.Trajectory
+	za.drive(t.a, &tr, at, &gb, math.Inf(1), ga.LimitSq(), math.Inf(1), 0)
+	best := tr.Held()
+	if g+1 < f.n {
+		for _, j := range f.next[g][i] {
+			best = min(best, t.onward(&tr, g, i, int(j)))
+		}
+	}
+	return best
 }
 
 // bend is what a row may be off between its nodes k and k+1: twice what the

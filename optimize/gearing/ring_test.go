@@ -1,6 +1,7 @@
 package gearing
 
 import (
+	"context"
 	"math"
 	"slices"
 	"testing"
@@ -8,6 +9,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"layshaft/optimize"
 	"layshaft/sim"
 )
 
@@ -61,4 +63,43 @@ func TestRingChains(t *testing.T) {
 	}
 	t.Logf("%d laps with shifts, at least %.1f ms above their bounds", shifting, 1e3*closest)
 	assert.GreaterOrEqual(t, shifting, 30, "hardly tried")
+}
+
+// TestOvalInTheWind: with the wind along the straights the ideal car is faster on a
+// later straight than on the first, and shifts come where its first climb has no
+// table. The search stops with an error when a bound cuts off the set that it began
+// with.
+func TestOvalInTheWind(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long")
+	}
+	p := demoProblem(t, "saltmere")
+	air := stillAir()
+	air.AirDensity, air.EngineFactor = 1.225, 1.048
+	air.WindSpeed, air.WindFrom = 20/3.6, 240*math.Pi/180
+	m, err := sim.New(p.Model.Car(), p.Model.Track(), air, nil)
+	require.NoError(t, err)
+	p.Model, p.Limits.TopHeadroomRPM = m, 0
+	a, err := Search(context.Background(), p, nil)
+	require.NoError(t, err)
+	assert.Equal(t, optimize.Proved, a.Status)
+	// Nothing that one gear changes is better by both stages.
+	k := m.NewSolver()
+	for _, g := range []int{1, 3, 5, 6} {
+		list, err := Alternates(context.Background(), p, a.Set, []int{g}, 20)
+		require.NoError(t, err)
+		for _, alt := range list {
+			set := *a.Set
+			set.Pairs = slices.Clone(set.Pairs)
+			set.Pairs[g-1] = alt.Pair
+			total := set.TotalRatios()
+			if m.RPM(a.IdealTop, total[5]) > m.LimiterRPM() {
+				continue // no headroom
+			}
+			assert.GreaterOrEqual(t, alt.LapTime, a.Stages[0].Value-a.Stages[0].Gap)
+			if alt.LapTime <= a.Stages[0].Value+DefaultGap {
+				assert.GreaterOrEqual(t, k.OutTime(total), a.Stages[1].Value-1e-9)
+			}
+		}
+	}
 }
