@@ -109,9 +109,10 @@
 // Sampling. Tables are read between nodes; what that can be off is measured
 // when they are made and doubled (L), or covered by keepShare and restSlack.
 // These margins are argued from smoothness, not proved; three things watch
-// over them: the search stops with optimize.ErrBound when a score lies below
-// its bound; TestBoundOfGoodSets goes down to sets near the best, each with its
-// own score as cutoff, where a bound that is a little too high shows, and
-// TestBound to random partial sets of the full stock; TestSearchEqualsOracle
-// compares with a list of all sets.
+// over them: a score below its bound ends the search (optimize.ErrBound), and the
+// answer says that it is not proved; TestBoundOfGoodSets goes down to sets near the
+// best, each with its own score as cutoff, where a bound that is a little too high
+// shows, and TestBound to random partial sets of the full stock; TestEnds drives
+// between the runs of the ends; TestSearchEqualsOracle compares with a list of all
+// sets, those within the gap and the written rules included.
 package gearing

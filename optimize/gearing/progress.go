@@ -31,6 +31,7 @@ const (
 	Interrupted Open = "interrupted"     // the context was cancelled
 	TimeLimit   Open = "time limit"      // the context's deadline has passed
 	Wide        Open = "bounds too wide" // the search came to its end; its bounds do not decide this problem
+	BoundFailed Open = "a bound failed"  // a set scored below its bound (optimize.ErrBound): a fault of the program
 )
 
 // why tells what left a search open that ran with ctx.

@@ -3,6 +3,7 @@ package gearing
 import (
 	"context"
 	"errors"
+	"fmt"
 	"math"
 	"math/big"
 	"runtime"
@@ -69,8 +70,8 @@ type plan struct {
 // the second task. When ctx ends, at whatever moment after the first buildable set,
 // the answer is the best set so far with Status Stopped and the gap that is known
 // then; before it the error is ErrNoAnswer, unless ctx ended by its deadline: who
-// gives little time still wants a set. The error is not nil besides when a bound
-// turned out wrong (optimize.ErrBound).
+// gives little time still wants a set. A bound that turned out wrong
+// (optimize.ErrBound) leaves the answer unproved, with a warning.
 func Search(ctx context.Context, p *Problem, s *Settings) (*Answer, error) {
 	go func() { _, _ = finest(p.Model) }() // wanted at the end; there is a core to spare at the beginning
 	pl, err := p.plan(s.withDefaults())
@@ -169,6 +170,19 @@ type ground struct {
 // shifts: the ideal car has none to give back.
 const spinWarning = "the engine's spin is given back in upshifts (shift_inertia_return_ratio > 0): for such a car the bounds of the search are tried on many cases, not argued"
 
+// unproved makes of a stage in which a bound turned out wrong one that proves nothing:
+// the best set met is still a set that can be built, and the ideal car's time still a
+// bound. Other errors, and that one when there is no set, are handed back.
+func (a *Answer) unproved(r *stageResult, err error, ideal float64) error {
+	if !errors.Is(err, optimize.ErrBound) || r.idx == nil {
+		return err
+	}
+	r.status, r.bound, r.near, r.full = optimize.Stopped, min(ideal, r.score), nil, true
+	a.Open = BoundFailed
+	a.Warnings = append(a.Warnings, fmt.Sprintf("a fault of this program, please report it with the input files: %v", err))
+	return nil
+}
+
 // nearMost is the longest list of sets within the gap that a stage makes. A list
 // of laps is also lapped out of the pits, set by set.
 const nearMost = 2000
@@ -181,7 +195,7 @@ func (pl *plan) run(ctx context.Context) (*Answer, error) {
 	}
 	gr := &ground{accounts: make([]*account, len(pl.frames)), rings: make([]*ringTable, len(pl.frames)), starts: make([][]int, len(pl.frames))}
 	first, err := pl.stageOne(ctx, a, gr)
-	if err != nil {
+	if err = a.unproved(&first, err, pl.p.Model.IdealLap(pl.ideal)); err != nil {
 		return nil, err
 	}
 	if first.idx == nil {
@@ -197,7 +211,7 @@ func (pl *plan) run(ctx context.Context) (*Answer, error) {
 	best := &finalist{frame: first.frame, idx: first.idx}
 	if first.status == optimize.Proved {
 		second, err := pl.stageTwo(ctx, a, first, gr)
-		if err != nil {
+		if err = a.unproved(&second, err, pl.outIdeal()); err != nil {
 			return nil, err
 		}
 		if second.idx != nil {
@@ -217,7 +231,7 @@ func (pl *plan) run(ctx context.Context) (*Answer, error) {
 		}
 	}
 	a.Status = first.status
-	if a.Status == optimize.Stopped {
+	if a.Status == optimize.Stopped && a.Open == "" {
 		a.Open = why(ctx)
 	}
 	pl.tell(Checking, first.score, first.bound)

@@ -125,6 +125,8 @@ func (e *effort) unfinished(open gearing.Open) string {
 		return "interrupted"
 	case gearing.TimeLimit:
 		return "the time limit was reached"
+	case gearing.BoundFailed:
+		return "the search failed its own check, a fault of this program"
 	}
 	return "nobody stopped it: the search is through, but its bounds are too wide to decide this problem"
 }

@@ -136,6 +136,8 @@ func (s Search) open() string {
 		return " (the search was interrupted)"
 	case gearing.TimeLimit:
 		return " (the time limit ended the search)"
+	case gearing.BoundFailed:
+		return " (the search failed its own check: see the warnings)"
 	}
 	return " (nobody stopped the search: its bounds are too wide to decide this circuit)"
 }
