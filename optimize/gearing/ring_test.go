@@ -18,7 +18,11 @@ import (
 // straights they do.
 func TestRingChains(t *testing.T) {
 	shifting, closest := 0, math.Inf(1)
-	for _, kmh := range []float64{30, 40, 50, 70} {
+	winds, least := []float64{30, 40, 50, 70}, 30
+	if testing.Short() {
+		winds, least = winds[1:2], 3
+	}
+	for _, kmh := range winds {
 		p := demoProblem(t, "saltmere")
 		stock := *p.Stock
 		stock.Pairs = somePairs(stock.Pairs, 14)
@@ -33,9 +37,9 @@ func TestRingChains(t *testing.T) {
 		require.Nil(t, pl.zones)
 		f := pl.frames[0]
 		ring := newRingTable(f, pl.ideal, &pl.s, func([]int) bool { return true })
-		least := math.Inf(1)
+		best := math.Inf(1) // lap in one gear
 		for g := range ring.single {
-			least = min(least, slices.Min(ring.single[g]))
+			best = min(best, slices.Min(ring.single[g]))
 		}
 		k := f.m.NewSolver()
 		for _, l := range ring.open {
@@ -50,7 +54,7 @@ func TestRingChains(t *testing.T) {
 			if lap < alone-1e-6 { // it shifts
 				shifting++
 				// Perhaps in some of the gears only.
-				bound := least + pl.s.Gap
+				bound := best + pl.s.Gap
 				for _, part := range ring.open {
 					if from := part.g - l.g; from >= 0 && from+len(part.idx) <= len(l.idx) && slices.Equal(part.idx, l.idx[from:from+len(part.idx)]) {
 						bound = min(bound, part.bound)
@@ -62,7 +66,7 @@ func TestRingChains(t *testing.T) {
 		}
 	}
 	t.Logf("%d laps with shifts, at least %.1f ms above their bounds", shifting, 1e3*closest)
-	assert.GreaterOrEqual(t, shifting, 30, "hardly tried")
+	assert.GreaterOrEqual(t, shifting, least, "hardly tried")
 }
 
 // TestOvalInTheWind: with the wind along the straights the ideal car is faster on a
