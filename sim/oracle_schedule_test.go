@@ -65,6 +65,9 @@ func againstOracle(t *testing.T, got float64, coarse, fine oraclePlan) {
 // The best shift schedule against brute force: every place every 2 m and 1 m,
 // exact speeds, dominated labels dropped. Own code, see oracle_labels_test.go.
 func TestScheduleOracle(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long, and on one goroutine")
+	}
 	car := demoCar(t)
 	for _, name := range []string{"harrowdale", "quayside"} {
 		m, err := New(car, embedded(t, name), stillAir(20), &Settings{Refine: scheduleSteps})
@@ -83,6 +86,9 @@ func TestScheduleOracle(t *testing.T) {
 // Its labels are many where a tall gear hardly pulls harder than the one below,
 // so the spacings are twice as wide.
 func TestScheduleOracleOutLap(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long, and on one goroutine")
+	}
 	m, err := New(demoCar(t), embedded(t, "saltmere"), stillAir(20), &Settings{Refine: scheduleSteps})
 	require.NoError(t, err)
 	coarse, fine := newOracleRoad(m, 4).out(), newOracleRoad(m, 2).out()
@@ -139,6 +145,9 @@ func climb(grade float64) *tracks.Track {
 // Dropping labels must not change the answer: on short roads with few stations
 // every label can be kept. On the climbs the best schedule shifts down.
 func TestOracleDropsNothingOfUse(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long, and on one goroutine")
+	}
 	level := newTrack().corner(14, math.Pi, 6, 0).straight(150).corner(16, math.Pi, 6, 0).straight(150).t
 	forbids := newTrack().corner(25, math.Pi, 10, 0).straight(150).corner(28, math.Pi, 10, 0).straight(150).t
 	for _, s := range []float64{138.54, 376.5} {

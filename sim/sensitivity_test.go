@@ -137,6 +137,9 @@ func TestSensitivityInfeasible(t *testing.T) {
 // Without a shift margin the best schedule may shift anywhere up to the limiter:
 // then neither earlier nor later shifts win anything beyond the numerical error.
 func TestSensitivityOfTheBest(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long, and on one goroutine")
+	}
 	car := demoCar(t)
 	car.Engine.ShiftMarginRPM = 0
 	for _, circuit := range circuits() {

@@ -71,6 +71,9 @@ func (w *worst) add(want, got float64) {
 // TestVerification holds every check to its tolerance and VERIFICATION.md to
 // what was computed; -update rewrites the page.
 func TestVerification(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long, and on one goroutine")
+	}
 	var rows bytes.Buffer
 	list, ran := checks(), 0
 	for _, c := range list {
