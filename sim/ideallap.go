@@ -122,19 +122,3 @@ func (r *idealLap) behind(s, u float64) (dt float64, ok bool) {
 	}
 	return 0, false
 }
-
-// IdealLap is the ideal car's flying lap time (s): a lower bound of the flying
-// lap of every set of the gears that it was made of; 0 where it cannot drive one.
-func (m *Model) IdealLap(e *Ideal) float64 {
-	if zs := m.FlyingZones(e); zs != nil {
-		sum := 0.0
-		for i := range zs {
-			sum += zs[i].Ideal
-		}
-		return sum
-	}
-	if r := m.idealRound(e); r != nil {
-		return r.time
-	}
-	return 0
-}

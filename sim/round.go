@@ -5,7 +5,7 @@ import "math"
 // Round is the ideal car's lap of a circuit that nothing resets, repeated until
 // it ends as it began.
 type Round struct {
-	Time float64 // s; +Inf where the ideal car comes to a stop
+	Time float64 // s; 0 where the ideal car cannot drive one, or does not settle: nothing is known
 	Flat bool    // the envelope is never met: nobody brakes or lifts
 
 	m *Model
@@ -13,32 +13,16 @@ type Round struct {
 	u []float64 // m²/s² at the start of each cell
 }
 
-// roundLaps is how many laps the ideal car drives at most to find it: it begins
-// no slower than it ends, so one lap too few makes it quicker, not slower.
-const roundLaps = 8
-
 // IdealRound is the round of an ideal car.
 func (m *Model) IdealRound(e *Ideal) *Round {
-	d, w := idealDrive(e), alongside()
-	w.keep = true
-	r := &Round{Time: math.Inf(1), m: m, e: e, u: make([]float64, len(m.cells))}
-	c := &m.cells[m.home]
-	st := state{cell: m.home, s: c.s, u: min(c.capAt(0), 100*100)}
-	var ps []piece
-	for range roundLaps {
-		from := st
-		var end ending
-		if ps, end = m.run(&st, 0, &d, st.s+m.length, &w, ps[:0]); end == stalled {
-			return r
-		}
-		r.Time = st.t - from.t
-		if math.Abs(st.u-from.u) <= 1e-9*from.u {
-			break
-		}
+	r := &Round{m: m, e: e, u: make([]float64, len(m.cells))}
+	lap := m.idealRound(e)
+	if lap == nil {
+		return r
 	}
-	r.Flat = true
-	for i := range ps {
-		p := &ps[i]
+	r.Time, r.Flat = lap.time, true
+	for i := range lap.ps {
+		p := &lap.ps[i]
 		if j := int(p.cell); math.Abs(m.wrap(p.s0)-m.cells[j].s) < 1e-6 {
 			r.u[j] = p.u0
 		}
@@ -59,7 +43,6 @@ func (m *Model) IdealRound(e *Ideal) *Round {
 // is taken off.
 type RoundLosses struct {
 	r     *Round
-	late  float64   // s
 	first []int     // cell in which each stretch begins
 	slow  []float64 // share of the speed that the cars of interest lack at most there
 	worth []float64 // s per m/s, least that speed is worth in a stretch
@@ -75,7 +58,7 @@ const (
 // Losses are the losses of cars that are at most late (s) behind the ideal car.
 func (r *Round) Losses(late float64) *RoundLosses {
 	m := r.m
-	x := &RoundLosses{r: r, late: late}
+	x := &RoundLosses{r: r}
 	for j := range m.cells {
 		if r.u[j] == 0 {
 			continue

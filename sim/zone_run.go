@@ -154,15 +154,9 @@ func (m *Model) Crosses(t *Trajectory, uShift float64) (at Moment, ok bool) {
 	return Moment{}, false
 }
 
-// Reaches is the first moment at or above v² = u, in a no-shift place too.
-func (m *Model) Reaches(t *Trajectory, u float64) (at Moment, ok bool) {
-	from := 0
-	return m.ReachesNext(t, u, &from)
-}
-
-// ReachesNext is Reaches for rising speeds, one after the other: from is where it
-// goes on looking, 0 at first.
-func (m *Model) ReachesNext(t *Trajectory, u float64, from *int) (at Moment, ok bool) {
+// Reaches is the first moment at or above v² = u, in a no-shift place too. For rising
+// speeds, one after the other: from is where it goes on looking, 0 at first.
+func (m *Model) Reaches(t *Trajectory, u float64, from *int) (at Moment, ok bool) {
 	for ; *from < len(t.ps); *from++ {
 		p := &t.ps[*from]
 		switch {

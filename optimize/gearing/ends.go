@@ -215,7 +215,7 @@ func (e *ends) run(a *account, g, i int, gear *sim.Gear, from sim.Moment, t *sim
 	next := 0
 	for k := c.k0; k < len(za.s); k++ {
 		vk := za.nodeV(za.k0 + k)
-		at, ok := a.m.ReachesNext(t, vk*vk, &next)
+		at, ok := a.m.Reaches(t, vk*vk, &next)
 		if !ok {
 			break
 		}

@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"math"
-	"sort"
 
 	"layshaft/cars/gearbox"
 	"layshaft/optimize"
@@ -15,9 +14,9 @@ import (
 // none of them drives the lap, or when ctx was cancelled before there was one.
 func (pl *plan) firstSet(ctx context.Context) stageResult {
 	best := stageResult{score: math.Inf(1), bound: math.Inf(1), status: optimize.Proved}
-	k := pl.p.Model.NewSolver()
+	k, top := pl.p.Model.NewSolver(), pl.p.topSpeed(pl)
 	for i, f := range pl.frames {
-		for _, ladder := range f.ladders(pl.p.topSpeed(pl)) {
+		for _, ladder := range f.ladders(top) {
 			// A deadline that has passed does not count before there is a set.
 			if err := ctx.Err(); err != nil && (best.idx != nil || !errors.Is(err, context.DeadlineExceeded)) {
 				return best
@@ -79,52 +78,20 @@ func (f *frame) any(stock *gearbox.Stock) bool {
 }
 
 // cheapest is the chain with the least sum of costs, integral parts whole; nil when
-// there is none. Like count it runs once over the gears for every choice of parts;
-// parts of one pair are whole by themselves.
+// there is none. Like count it runs once over the gears for every choice of parts.
 func (f *frame) cheapest(stock *gearbox.Stock, cost func(g, i int) float64) []int {
-	size := map[string]int{}
-	for i := range stock.Pairs {
-		size[stock.Pairs[i].Group]++
-	}
-	var parts []string
-	for name, list := range f.groups {
-		if m := size[name]; m > 1 && m <= f.n && len(list) >= m {
-			parts = append(parts, name)
-		}
-	}
-	sort.Strings(parts)
 	var best []int
 	least := math.Inf(1)
-	chosen := map[string]bool{}
-	var pick func(i, need int)
-	pick = func(i, need int) {
-		if i == len(parts) {
-			grouped := func(g, i int) (n int, ok bool) {
-				name := f.cand[g][i].Group
-				if size[name] == 1 || name == "" {
-					return 0, true
-				}
-				return 1, chosen[name]
-			}
-			if idx, c := f.cheapestWith(need, grouped, cost); c < least {
-				best, least = idx, c
-			}
-			return
+	f.eachParts(stock, func(need int, grouped groupOf) {
+		if idx, c := f.cheapestWith(need, grouped, cost); c < least {
+			best, least = idx, c
 		}
-		pick(i+1, need)
-		if m := size[parts[i]]; need+m <= f.n {
-			chosen[parts[i]] = true
-			pick(i+1, need+m)
-			delete(chosen, parts[i])
-		}
-	}
-	pick(0, 0)
+	})
 	return best
 }
 
-// cheapestWith is cheapest among the chains with need pairs of integral parts;
-// grouped says of a candidate whether it is such a pair, and whether it may stand.
-func (f *frame) cheapestWith(need int, grouped func(g, i int) (int, bool), cost func(g, i int) float64) ([]int, float64) {
+// cheapestWith is cheapest among the chains with need pairs of integral parts.
+func (f *frame) cheapestWith(need int, grouped groupOf, cost func(g, i int) float64) ([]int, float64) {
 	type step struct {
 		cost float64 // of the chain from here to the last gear
 		next int32

@@ -94,6 +94,10 @@ func (t *ringTable) chains(e *sim.Ideal, most float64) {
 	f := t.f
 	round := f.m.IdealRound(e)
 	late := most - round.Time
+	if round.Time == 0 {
+		t.shifted = 0
+		return
+	}
 	if late < 0 {
 		return
 	}

@@ -97,7 +97,7 @@ func TestOvalInTheWind(t *testing.T) {
 			set.Pairs = slices.Clone(set.Pairs)
 			set.Pairs[g-1] = alt.Pair
 			total := set.TotalRatios()
-			if m.RPM(a.IdealTop, total[5]) > m.LimiterRPM() {
+			if !p.KeepsHeadroom(a.IdealTop, total[5]) {
 				continue // no headroom
 			}
 			assert.GreaterOrEqual(t, alt.LapTime, a.Stages[0].Value-a.Stages[0].Gap)

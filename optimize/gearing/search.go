@@ -62,6 +62,7 @@ type plan struct {
 	idealTop float64
 	zones    []sim.Zone // of the flying lap; nil on a circuit without resetting places
 	outs     []sim.Zone
+	idealLap float64 // s, the ideal car's flying lap
 	count    *big.Int
 }
 
@@ -106,6 +107,9 @@ func (p *Problem) plan(s Settings) (*plan, error) {
 	}
 	if pl.ideal != nil {
 		pl.zones, pl.outs = p.Model.FlyingZones(pl.ideal), p.Model.OutZones(pl.ideal)
+		if pl.idealLap = sumOf(pl.zones); pl.zones == nil {
+			pl.idealLap = p.Model.IdealRound(pl.ideal).Time
+		}
 	}
 	seen := map[string]bool{}
 	for _, f := range frames {
@@ -125,10 +129,15 @@ func (p *Problem) plan(s Settings) (*plan, error) {
 // linkTop links the frames by the steps and by top gear's headroom at the speed v (m/s).
 func (p *Problem) linkTop(frames []*frame, v float64) {
 	lo, hi := p.steps()
-	most := p.Model.LimiterRPM() - p.Limits.TopHeadroomRPM
 	for _, f := range frames {
-		f.link(lo, hi, func(total float64) bool { return p.Model.RPM(v, total) <= most })
+		f.link(lo, hi, func(total float64) bool { return p.KeepsHeadroom(v, total) })
 	}
+}
+
+// KeepsHeadroom says whether a top gear with a total ratio keeps the headroom that the
+// limits ask for at the speed v (m/s), Answer.IdealTop; true where v is 0: no rule.
+func (p *Problem) KeepsHeadroom(v, total float64) bool {
+	return v == 0 || p.Model.RPM(v, total) <= p.Model.LimiterRPM()-p.Limits.TopHeadroomRPM
 }
 
 func (pl *plan) setIdeal() {
@@ -138,6 +147,15 @@ func (pl *plan) setIdeal() {
 	}
 	m := pl.p.Model
 	pl.ideal = m.NewIdeal(totals, etas)
+}
+
+// sumOf is the ideal car's time (s) for the zones of a lap.
+func sumOf(zs []sim.Zone) float64 {
+	sum := 0.0
+	for i := range zs {
+		sum += zs[i].Ideal
+	}
+	return sum
 }
 
 // topSpeed is the ideal car's top speed on the flying lap (m/s).
@@ -195,7 +213,7 @@ func (pl *plan) run(ctx context.Context) (*Answer, error) {
 	}
 	gr := &ground{accounts: make([]*account, len(pl.frames)), rings: make([]*ringTable, len(pl.frames)), starts: make([][]int, len(pl.frames))}
 	first, err := pl.stageOne(ctx, a, gr)
-	if err = a.unproved(&first, err, pl.p.Model.IdealLap(pl.ideal)); err != nil {
+	if err = a.unproved(&first, err, pl.idealLap); err != nil {
 		return nil, err
 	}
 	if first.idx == nil {
@@ -211,7 +229,7 @@ func (pl *plan) run(ctx context.Context) (*Answer, error) {
 	best := &finalist{frame: first.frame, idx: first.idx}
 	if first.status == optimize.Proved {
 		second, err := pl.stageTwo(ctx, a, first, gr)
-		if err = a.unproved(&second, err, pl.outIdeal()); err != nil {
+		if err = a.unproved(&second, err, sumOf(pl.outs)); err != nil {
 			return nil, err
 		}
 		if second.idx != nil {

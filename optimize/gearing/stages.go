@@ -13,7 +13,7 @@ import (
 // stageOne finds the least flying lap, and the sets within the gap of it where no
 // more than nearMost are.
 func (pl *plan) stageOne(ctx context.Context, a *Answer, gr *ground) (stageResult, error) {
-	ideal := pl.p.Model.IdealLap(pl.ideal)
+	ideal := pl.idealLap
 	best := pl.firstSet(ctx)
 	if pl.alone() && best.idx != nil {
 		best.bound = best.score // nothing is open: there is no other set
@@ -53,15 +53,9 @@ func (pl *plan) stageOne(ctx context.Context, a *Answer, gr *ground) (stageResul
 			Workers: pl.s.Workers, Cutoff: target, Within: pl.s.Gap, Most: nearMost,
 			Progress: func(score, bound float64) { pl.tell(Searching, score, min(proved, max(bound, ideal))) },
 		})
-		a.Stats.Nodes += res.Nodes
-		a.Stats.Laps += res.Leaves
-		if err == nil && best.frame == f && best.idx != nil {
-			err = notFound(res)
-		}
-		if err != nil {
+		if err := pl.take(a, &best, i, res, err); err != nil {
 			return best, err
 		}
-		pl.better(&best, i, res.Choice, res.Score)
 		proved = min(proved, max(res.Bound, ideal))
 		if res.Status == optimize.Stopped {
 			if i == len(pl.frames)-1 {
@@ -120,15 +114,6 @@ func (pl *plan) stageTwo(ctx context.Context, a *Answer, first stageResult, gr *
 	return pl.outSearch(ctx, a, first, gr)
 }
 
-// outIdeal is the ideal car's out lap (s).
-func (pl *plan) outIdeal() float64 {
-	sum := 0.0
-	for i := range pl.outs {
-		sum += pl.outs[i].Ideal
-	}
-	return sum
-}
-
 // outFirst is the best of the second stage at its beginning: the best set of the
 // first one.
 func (pl *plan) outFirst(first stageResult) stageResult {
@@ -141,7 +126,7 @@ func (pl *plan) outFirst(first stageResult) stageResult {
 // outLaps drives the out lap of every set that is left.
 func (pl *plan) outLaps(ctx context.Context, first stageResult) stageResult {
 	list, best := first.near, pl.outFirst(first)
-	pl.tell(SearchingSecond, best.score, pl.outIdeal())
+	pl.tell(SearchingSecond, best.score, sumOf(pl.outs))
 	parallel(pl.s.Workers, len(list), func(n int) {
 		list[n].out = math.Inf(1)
 		if ctx.Err() == nil || len(list) == 1 {
@@ -153,7 +138,7 @@ func (pl *plan) outLaps(ctx context.Context, first stageResult) stageResult {
 	}
 	best.bound = best.score
 	if ctx.Err() != nil && len(list) > 1 {
-		best.status, best.bound = optimize.Stopped, min(pl.outIdeal(), best.score)
+		best.status, best.bound = optimize.Stopped, min(sumOf(pl.outs), best.score)
 		return best
 	}
 	best.near = within(list, best.score+pl.s.Gap, func(c *finalist) float64 { return c.out })
@@ -163,7 +148,7 @@ func (pl *plan) outLaps(ctx context.Context, first stageResult) stageResult {
 // outSearch is stageTwo where the sets are too many to be listed: a search of its
 // own.
 func (pl *plan) outSearch(ctx context.Context, a *Answer, first stageResult, gr *ground) (stageResult, error) {
-	best, ideal := pl.outFirst(first), pl.outIdeal()
+	best, ideal := pl.outFirst(first), sumOf(pl.outs)
 	proved := math.Inf(1)
 	stopped := func() (stageResult, error) {
 		best.status, best.bound = optimize.Stopped, min(proved, ideal, best.score)
@@ -192,15 +177,9 @@ func (pl *plan) outSearch(ctx context.Context, a *Answer, first stageResult, gr 
 			Workers: pl.s.Workers, Cutoff: cut, Within: pl.s.Gap, Most: nearMost,
 			Progress: func(score, bound float64) { pl.tell(SearchingSecond, score, min(proved, max(bound, ideal))) },
 		})
-		a.Stats.Nodes += res.Nodes
-		a.Stats.Laps += res.Leaves
-		if err == nil && best.frame == f && best.idx != nil {
-			err = notFound(res)
-		}
-		if err != nil {
+		if err := pl.take(a, &best, i, res, err); err != nil {
 			return best, err
 		}
-		pl.better(&best, i, res.Choice, res.Score)
 		proved = min(proved, max(res.Bound, ideal))
 		if res.Status == optimize.Stopped {
 			if i == len(pl.frames)-1 {
@@ -257,6 +236,19 @@ func (pl *plan) outTables(sp *space, best *stageResult, i int, first stageResult
 		})
 	}
 	return target
+}
+
+// take books the search of frame i, and its best set where that is better.
+func (pl *plan) take(a *Answer, best *stageResult, i int, res *optimize.Result, err error) error {
+	a.Stats.Nodes += res.Nodes
+	a.Stats.Laps += res.Leaves
+	if err == nil && best.frame == pl.frames[i] && best.idx != nil {
+		err = notFound(res)
+	}
+	if err == nil {
+		pl.better(best, i, res.Choice, res.Score)
+	}
+	return err
 }
 
 // notFound says that a search has not come upon the set that it began with: a bound

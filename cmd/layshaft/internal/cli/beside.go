@@ -26,6 +26,9 @@ const (
 
 	lightFuel = 3 // kg, the end of a run
 	perGear   = 2 // alternates listed for each gear
+
+	// spareTops is how many more are asked for, in place of top gears without headroom.
+	spareTops = 10
 )
 
 // condition is a case that differs from the sheet's own conditions.
@@ -69,7 +72,7 @@ func beside(ctx context.Context, f *files, p *gearing.Problem, settings *sim.Set
 	for g := range top {
 		gears = append(gears, g+1)
 	}
-	list, err := gearing.Alternates(ctx, p, ans.Set, gears, perGear+10)
+	list, err := gearing.Alternates(ctx, p, ans.Set, gears, perGear+spareTops)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -113,11 +116,10 @@ func withHeadroom(p *gearing.Problem, ans *gearing.Answer, list []gearing.Altern
 	out := list[:0]
 	count := map[int]int{}
 	for _, alt := range list {
-		if alt.Gear == len(ans.Set.Pairs) && ans.IdealTop > 0 {
+		if alt.Gear == len(ans.Set.Pairs) {
 			set := *ans.Set
 			set.Pairs = append(slices.Clone(set.Pairs[:alt.Gear-1]), alt.Pair)
-			total := set.TotalRatios()[alt.Gear-1]
-			if p.Model.RPM(ans.IdealTop, total) > p.Model.LimiterRPM()-p.Limits.TopHeadroomRPM {
+			if !p.KeepsHeadroom(ans.IdealTop, set.TotalRatios()[alt.Gear-1]) {
 				continue
 			}
 		}
