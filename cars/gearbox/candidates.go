@@ -33,6 +33,9 @@ func StockRules(p *Pair) error {
 	if p.InspectionDue {
 		faults = append(faults, errors.New("due for inspection"))
 	}
+	if p.NotFree != "" {
+		faults = append(faults, errors.New(p.NotFree))
+	}
 	return errors.Join(faults...)
 }
 

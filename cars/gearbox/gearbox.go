@@ -27,6 +27,9 @@ type Pair struct {
 	RunM          float64  // m run so far
 	LifeM         float64  // m allowed; 0 = no limit given
 	InspectionDue bool     // must be inspected before it may run
+	Damage        float64  // share of its life by the estimated damage sum, 0 to 1 and beyond; 0 = none booked
+	Place         string   // where it is: "box", "shop", "car NAME"; "" = not known
+	NotFree       string   // why it may not be taken now although it is in the shop: "fitted in car 2"; "" = free
 	Note          string
 }
 

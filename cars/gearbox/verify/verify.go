@@ -86,6 +86,9 @@ func (v *check) pairs() {
 		if held.Count < need[p.ID] {
 			v.fault("gear %d: pair %s: %d needed, %d in the shop", gear, p.ID, need[p.ID], held.Count)
 		}
+		if held.NotFree != "" {
+			v.fault("gear %d: pair %s is not free: %s", gear, p.ID, held.NotFree)
+		}
 		if _, waived := v.limits.Waived[p.ID]; waived {
 			continue
 		}

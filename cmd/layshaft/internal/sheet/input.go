@@ -68,6 +68,9 @@ type Input struct {
 
 	Files    []InputFile
 	Event    string   // what the sheet is for; may be empty
+	Session  string   // part of the event; may be empty
+	Revision int      // from 1; 0 = not issued under a number
+	IssuedBy string   // who answers for the sheet; may be empty
 	Date     string   // as given by the user; may be empty: the sheet knows no clock
 	Warnings []string // those of loading and of the command; Build adds the answer's, the lap's and the set's
 }

@@ -204,6 +204,9 @@ type MakerNote struct {
 type Sheet struct {
 	Schema          int            `json:"schema_version"`
 	Event           string         `json:"event"`
+	Session         string         `json:"session"`
+	Revision        int            `json:"revision_count"` // from 1; 0 = not issued under a number
+	IssuedBy        string         `json:"issued_by"`
 	Date            string         `json:"date"`
 	Car             string         `json:"car"`
 	Track           string         `json:"track"`

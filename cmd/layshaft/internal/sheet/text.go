@@ -3,6 +3,7 @@ package sheet
 import (
 	"fmt"
 	"io"
+	"strconv"
 	"strings"
 
 	"layshaft/optimize"
@@ -67,6 +68,15 @@ func (s *Sheet) textHead(p *page, d display) {
 	p.head("RATIO SHEET", right)
 	if s.Event != "" {
 		p.label("job", s.Event)
+	}
+	if s.Session != "" {
+		p.label("session", s.Session)
+	}
+	if s.Revision > 0 {
+		p.label("revision", strconv.Itoa(s.Revision))
+	}
+	if s.IssuedBy != "" {
+		p.label("issued by", s.IssuedBy)
 	}
 	p.label("car", s.Car)
 	p.label("track", fmt.Sprintf("%s, %s", s.Track, d.distWithUnit(s.TrackLengthM)))
