@@ -14,7 +14,7 @@ var unitSuffixes = []string{
 	// length, area, angle
 	"_m", "_mm", "_km", "_m2", "_deg",
 	// time and what follows from it
-	"_s", "_ms", "_min", "_kmh", "_mph", "_rpm",
+	"_s", "_ms", "_min", "_days", "_kmh", "_mph", "_rpm",
 	// mass, force, power, energy, pressure
 	"_kg", "_kgm2", "_kgm3", "_n", "_nm", "_kw", "_kj", "_hpa",
 	// temperature (degrees Celsius), per cent
@@ -29,6 +29,8 @@ var unitSuffixes = []string{
 var plainKeys = map[string]string{
 	"schema_version": "a number of the format, no quantity",
 	"gear":           "the number of a gear; there is no unit to name",
+	"number":         "of an entry of the history, from 1",
+	"undoes":         "the number of an entry of the history",
 	"fork":           "the number of a fork, from 1",
 	"forks":          "lists of gear numbers",
 	"stack":          "gear numbers in stack order",

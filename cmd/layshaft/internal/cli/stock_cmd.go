@@ -24,10 +24,13 @@ type stockOptions struct {
 func (a *app) stockCommand() *cobra.Command {
 	c := group(&cobra.Command{
 		Use:     "stock",
-		Short:   "The pairs that the team owns: list, ratio chart",
+		Short:   "The pairs that the team owns: list, ratio chart, pair store",
 		Example: "  layshaft stock list",
 	})
-	c.AddCommand(a.stockList(), a.stockChart())
+	c.AddCommand(a.stockList(), a.stockChart(), a.stockExport(),
+		a.stockNew(), a.stockImport(), a.stockAdd(), a.stockAmend(), a.stockMate(), a.stockMove(),
+		a.stockFit(), a.stockUnfit(), a.stockBook(), a.stockInspect(), a.stockRetire(),
+		a.stockUndo(), a.stockHistory(), a.stockCheck(), a.stockIssue(), a.stockSheets())
 	return c
 }
 
@@ -47,6 +50,9 @@ func (a *app) stockList() *cobra.Command {
 			}
 			o.files.warnings = append(o.files.warnings, o.stock.Warnings...)
 			a.warn(&o.show, o.files.warnings...)
+			if o.store != nil {
+				return o.print(c, listUnits(&o))
+			}
 			return o.print(c, listPairs(&o.files))
 		},
 	}
