@@ -209,9 +209,10 @@ func (t *Table) row(cells []string, line int) (*Row, error) {
 // Shapes of numbers; thousands is by whether the decimal sign is a comma.
 // Read-only.
 var (
-	commaNumber = regexp.MustCompile(`^[+-]?\d+,(\d+)$`)
-	pointNumber = regexp.MustCompile(`^[+-]?\d+\.\d+$`)
-	thousands   = map[bool]*regexp.Regexp{
+	commaNumber     = regexp.MustCompile(`^[+-]?\d+,(\d+)$`)
+	groupsThenComma = regexp.MustCompile(`^[+-]?\d{1,3}(\.\d{3})+,\d+$`)
+	pointNumber     = regexp.MustCompile(`^[+-]?\d+\.\d+$`)
+	thousands       = map[bool]*regexp.Regexp{
 		true:  regexp.MustCompile(`^[+-]?\d{1,3}(\.\d{3})+(,\d+)?$`),
 		false: regexp.MustCompile(`^[+-]?\d{1,3}(,\d{3})+(\.\d+)?$`),
 	}
@@ -228,9 +229,9 @@ func (t *Table) findDecimal() error {
 	openText := ""
 	for i := range t.Rows {
 		for _, c := range t.Columns {
-			v := t.Rows[i].cells[c]
+			v := withoutBlanks(t.Rows[i].cells[c])
 			switch m := commaNumber.FindStringSubmatch(v); {
-			case m != nil && len(m[1]) != 3:
+			case m != nil && len(m[1]) != 3, groupsThenComma.MatchString(v):
 				comma = &t.Rows[i]
 			case m != nil:
 				open, openText = &t.Rows[i], v
@@ -249,6 +250,12 @@ func (t *Table) findDecimal() error {
 	return nil
 }
 
+// withoutBlanks takes blanks and apostrophes out, which stand between groups of
+// digits.
+func withoutBlanks(s string) string {
+	return strings.NewReplacer(" ", "", "\u00a0", "", "\u202f", "", "'", "", "’", "").Replace(s)
+}
+
 // Number reads the cell of the column. given is false when there is none. The
 // decimal sign is the table's; blanks and apostrophes between digits, and the
 // other sign before groups of three, are thousands separators. The error names
@@ -258,7 +265,7 @@ func (t *Table) Number(r *Row, column string) (v float64, given bool, err error)
 	if text == "" {
 		return 0, false, nil
 	}
-	s := strings.NewReplacer(" ", "", "\u00a0", "", "\u202f", "", "'", "", "’", "").Replace(text)
+	s := withoutBlanks(text)
 	if thousands[t.decimalComma].MatchString(s) {
 		sign := ","
 		if t.decimalComma {

@@ -131,10 +131,11 @@ func (a *app) stockAmend() *cobra.Command {
 		cardFlags
 	}
 	c := &cobra.Command{
-		Use:     "amend ID",
-		Short:   "Correct a pair's card; needs a reason",
-		Example: "  layshaft stock amend W-2231 --stock team.store --who Ada --life-km 3500 --why \"bulletin 7\"",
-		Args:    oneArg("the pair's id"),
+		Use:   "amend ID",
+		Short: "Correct a pair's card; needs a reason",
+		Example: "  layshaft stock amend W-1635-1 --stock team.store --who Ada \\\n" +
+			"    --life-km 3500 --why \"bulletin 7\"",
+		Args: oneArg("the pair's id"),
 		RunE: func(c *cobra.Command, args []string) error {
 			return o.apply(c, "amend", true, func(e *store.Edit) error { return e.Amend(args[0], o.put) })
 		},
@@ -153,8 +154,9 @@ func (a *app) stockMate() *cobra.Command {
 		Long: `Makes a pair out of two loose gears. It has run as far as the gear that has run
 further. Whether two gears that were not made together may run together is for
 the maker's manual and qualified people to say; their reason goes into --why.`,
-		Example: "  layshaft stock mate L-16-3 M-35-1 --as W-1635-9 --stock team.store --who Ada --why \"manual 4.2\"",
-		Args:    someArgs("the two loose gears, the layshaft's first", 2, 2),
+		Example: "  layshaft stock mate L-16-3 M-35-1 --as W-1635-9 \\\n" +
+			"    --stock team.store --who Ada --why \"manual 4.2\"",
+		Args: someArgs("the two loose gears, the layshaft's first", 2, 2),
 		RunE: func(c *cobra.Command, args []string) error {
 			if id == "" {
 				return badInput("--as ID is missing: name the new pair")
@@ -179,8 +181,9 @@ func (a *app) stockInspect() *cobra.Command {
 		Long: `Books an inspection with a crack test. What passed is good for another interval;
 causes for inspection and the limiter count are cleared. What failed is retired.
 How a gear is inspected and what it may show is the maker's and the team's.`,
-		Example: "  layshaft stock inspect W-1635-1 W-1731-2 --passed --stock team.store --who Ada",
-		Args:    someArgs("ids of pairs", 1, -1),
+		Example: "  layshaft stock inspect W-1635-1 W-1731-2 --passed --stock team.store \\\n" +
+			"    --who Ada",
+		Args: someArgs("ids of pairs", 1, -1),
 		RunE: func(c *cobra.Command, args []string) error {
 			if passed == failed {
 				return badInput("say --passed or --failed")
@@ -202,10 +205,11 @@ How a gear is inspected and what it may show is the maker's and the team's.`,
 func (a *app) stockRetire() *cobra.Command {
 	var o change
 	c := &cobra.Command{
-		Use:     "retire ID ...",
-		Short:   "Take pairs out of use for good; needs a reason",
-		Example: "  layshaft stock retire W-1635-1 --stock team.store --who Ada --why \"chipped tooth\"",
-		Args:    someArgs("ids of pairs", 1, -1),
+		Use:   "retire ID ...",
+		Short: "Take pairs out of use for good; needs a reason",
+		Example: "  layshaft stock retire W-1635-1 --stock team.store --who Ada \\\n" +
+			"    --why \"chipped tooth\"",
+		Args: someArgs("ids of pairs", 1, -1),
 		RunE: func(c *cobra.Command, args []string) error {
 			return o.apply(c, "retire", true, func(e *store.Edit) error { return e.Retire(args) })
 		},
@@ -220,7 +224,7 @@ func (a *app) stockMove() *cobra.Command {
 	c := &cobra.Command{
 		Use:     "move ID ...",
 		Short:   "Say where pairs are: in the box that travels, or in the shop",
-		Example: "  layshaft stock move W-1635-1 W-2231 --to box --stock team.store --who Ada",
+		Example: "  layshaft stock move W-1635-1 W-1731-2 --to box --stock team.store --who Ada",
 		Args:    someArgs("ids of pairs", 1, -1),
 		RunE: func(c *cobra.Command, args []string) error {
 			if place.value == "" {

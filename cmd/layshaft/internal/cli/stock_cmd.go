@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"sort"
+	"strings"
 
 	"layshaft/cars/gearbox"
 	"layshaft/cmd/layshaft/internal/sheet"
@@ -27,10 +28,27 @@ func (a *app) stockCommand() *cobra.Command {
 		Short:   "The pairs that the team owns: list, ratio chart, pair store",
 		Example: "  layshaft stock list",
 	})
-	c.AddCommand(a.stockList(), a.stockChart(), a.stockExport(),
+	c.AddCommand(a.stockList(), a.stockChart(), a.stockExport())
+	for _, sub := range []*cobra.Command{
 		a.stockNew(), a.stockImport(), a.stockAdd(), a.stockAmend(), a.stockMate(), a.stockMove(),
 		a.stockFit(), a.stockUnfit(), a.stockBook(), a.stockInspect(), a.stockRetire(),
-		a.stockUndo(), a.stockHistory(), a.stockCheck(), a.stockIssue(), a.stockSheets())
+		a.stockUndo(), a.stockHistory(), a.stockCheck(), a.stockIssue(), a.stockSheets(),
+	} {
+		what := "--stock"
+		if strings.Contains(sub.Use, " ") && sub.Name() != "history" {
+			what = "name "
+		}
+		c.AddCommand(needs(sub, what))
+	}
+	return c
+}
+
+// needsFile marks commands that cannot run without a file of the user, with a
+// word of what they say when it is missing.
+const needsFile = "needs-file"
+
+func needs(c *cobra.Command, says string) *cobra.Command {
+	c.Annotations = map[string]string{needsFile: says}
 	return c
 }
 

@@ -15,12 +15,13 @@ func (a *app) stockUndo() *cobra.Command {
 	entry := number{lo: 2, hi: 1e9, whole: true}
 	c := &cobra.Command{
 		Use:   "undo",
-		Short: "Take back the last change, or one entry of the history; needs a reason",
-		Long: `Takes back one change as a change of its own; nothing is lost, and an undo can be
-taken back by its number. What a later change built upon has to be taken back
-first.`,
-		Example: "  layshaft stock undo --stock team.store --who Ada --why \"booked twice\"",
-		Args:    noArgs,
+		Short: "Take back the last change, or a named one; needs a reason",
+		Long: `Takes back one change as a change of its own; nothing is lost, and an undo can
+be taken back by its number. What a later change built upon has to be taken
+back first.`,
+		Example: "  layshaft stock undo --stock team.store --who Ada \\\n" +
+			"    --why \"booked twice\"",
+		Args: noArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
 			path, err := o.ready()
 			if err != nil {

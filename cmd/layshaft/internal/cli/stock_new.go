@@ -144,11 +144,12 @@ func (a *app) stockImport() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "import FILE",
 		Short: "Add the pairs of a stock file or a table to the pair store",
-		Long: `Adds the pairs of a stock file (.toml) or a table (.csv). What the store holds just
-so is passed over; what it holds with other values is refused, unless --replace
-says that the file is right. All of the file or nothing is taken.`,
-		Example: "  layshaft stock import new-pairs.csv --stock team.store --who Ada --life-km 4000",
-		Args:    oneArg("a stock file (.toml) or a table (.csv)"),
+		Long: `Adds the pairs of a stock file (.toml) or a table (.csv). What the store holds
+just so is passed over; what it holds with other values is refused, unless
+--replace says that the file is right. All of the file is taken, or nothing.`,
+		Example: "  layshaft stock import new-pairs.csv --stock team.store --who Ada \\\n" +
+			"    --life-km 4000",
+		Args: oneArg("a stock file (.toml) or a table (.csv)"),
 		RunE: func(c *cobra.Command, args []string) error {
 			stock, notes, err := o.read(args[0])
 			if err != nil {
@@ -173,10 +174,10 @@ func (a *app) stockExport() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "export",
 		Short: "Write the stock as a text: stock file (toml) or table (csv)",
-		Long: `Writes what the pair store, or a stock file, holds as a text that people can read,
-compare and put under version control. The stock file serves 'sheet --stock' by
-itself and can be imported again; so can the table. The history stays in the
-store.`,
+		Long: `Writes what the pair store, or a stock file, holds as a text that people can
+read, compare and put under version control. The stock file serves
+'sheet --stock' by itself and can be imported again; so can the table. The
+history stays in the store.`,
 		Example: "  layshaft stock export --stock wren --format csv",
 		Args:    noArgs,
 		RunE: func(c *cobra.Command, _ []string) error {

@@ -62,10 +62,10 @@ func (a *app) stockFit() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "fit SHEET.json",
 		Short: "Book the set of a saved ratio sheet as fitted in the car",
-		Long: `Books the set of a saved ratio sheet (sheet --format json -o FILE) as fitted. What
-was in the car and does not stay goes into the box. Every pair must be free, in
-life and inspected, unless the sheet says who allowed it. A sheet that has a
-revision is noted as issued.`,
+		Long: `Books the set of a saved ratio sheet (sheet --format json -o FILE) as fitted.
+What was in the car and does not stay goes into the box. Every pair must be
+free, in life and inspected, unless the sheet says who allowed it. A sheet that
+has a revision is noted as issued.`,
 		Example: "  layshaft stock fit saturday.json --stock team.store --who Ada",
 		Args:    oneArg("a saved ratio sheet"),
 		RunE: func(c *cobra.Command, args []string) error {
@@ -152,8 +152,10 @@ only if that sheet's set is the one in the car.
 
 Where the sheet has a damage estimate, it is booked with the distance. It may
 shorten a pair's life, never lengthen it.`,
-		Example: "  layshaft stock book --km 83.5 --stock team.store --who Ada --why \"practice 1\"\n" +
-			"  layshaft stock book --laps 22 --over-rev-count 1 --over-rev-rpm 9650 --stock team.store --who Ada",
+		Example: "  layshaft stock book --km 83.5 --stock team.store --who Ada \\\n" +
+			"    --why \"practice 1\"\n" +
+			"  layshaft stock book --laps 22 --over-rev-count 1 --over-rev-rpm 9650 \\\n" +
+			"    --stock team.store --who Ada",
 		Args: noArgs,
 		RunE: func(c *cobra.Command, _ []string) error { return o.run(c) },
 	}
@@ -177,6 +179,9 @@ shorten a pair's life, never lengthen it.`,
 }
 
 func (o *bookOptions) run(c *cobra.Command) error {
+	if _, err := o.path(); err != nil {
+		return err
+	}
 	switch {
 	case o.km.given == o.laps.given:
 		return badInput("say how far it ran: --km N or --laps N")
