@@ -2,10 +2,11 @@ package gearbox
 
 import "slices"
 
-// Moved is a pair that leaves one gear for another.
+// Moved is a pair with the gear that it leaves and the one that it serves; 0
+// is outside the gearbox.
 type Moved struct {
 	Pair     *Pair
-	From, To int // gears
+	From, To int
 }
 
 // RebuildPlan is the shortest way on the bench from one set to another: only
@@ -15,9 +16,9 @@ type RebuildPlan struct {
 	Whole    bool         // another cluster: everything comes off
 	Off      []PlacedStep // of the old set, in removal order: last on, first off
 	On       []PlacedStep // of the new set, in build order
-	OldPairs []*Pair      // come out of the gearbox
-	NewPairs []*Pair      // go into it
-	Moves    []Moved      // pairs that stay, in another gear
+	OldPairs []Moved      // come out of the gearbox
+	NewPairs []Moved      // go into it
+	Moves    []Moved      // stay, in another gear
 	Time     float64      // s, as Minutes; another final drive or drop pair is not in it
 	Final    bool         // the final drive differs
 	Drop     bool         // the drop pair differs
@@ -127,15 +128,15 @@ func (p *RebuildPlan) sortPairs(from, to *Set) {
 		pair := to.Pairs[g]
 		was := slices.IndexFunc(free, func(f *Pair) bool { return f != nil && f.ID == pair.ID })
 		if was < 0 {
-			p.NewPairs = append(p.NewPairs, pair)
+			p.NewPairs = append(p.NewPairs, Moved{Pair: pair, To: g + 1})
 			continue
 		}
 		free[was] = nil
 		p.Moves = append(p.Moves, Moved{Pair: pair, From: was + 1, To: g + 1})
 	}
-	for _, f := range free {
+	for g, f := range free {
 		if f != nil {
-			p.OldPairs = append(p.OldPairs, f)
+			p.OldPairs = append(p.OldPairs, Moved{Pair: f, From: g + 1})
 		}
 	}
 }

@@ -39,6 +39,7 @@ func (a *app) root() *cobra.Command {
 		a.sheetCommand(),
 		a.lapCommand(),
 		a.whatifCommand(),
+		a.compareCommand(),
 		a.plotCommand(),
 		a.barrelCommand(),
 		a.stockCommand(),
