@@ -143,7 +143,7 @@ func (s *Sheet) textBuildOrder(p *page) {
 func stepLegend(stated bool) string {
 	text := "lay = layshaft, main = mainshaft. pos = stack position, 1 at the housing. teeth = of the gear on that shaft; the same mark stands on both gears of the pair. marks face = side to which the marks look: inner is towards the housing, outer away from it; the same on both gears. dogs = side on which the ring engages. NEW = never the old part again."
 	if !stated {
-		text += " The gearbox file has no steps table ([[build_step]]), so this is what stack and forks alone tell: bearings, hubs, spacers, nuts, rings and pins, and which way the marks face, are not in it."
+		text += " The gearbox file has no steps table ([[build_step]]), so this is what stack and forks alone tell: bearings, hubs, spacers, nuts, snap rings and pins, and which way the marks face, are not in it."
 	}
 	return text
 }
