@@ -30,8 +30,8 @@ func (a *app) compareCommand() *cobra.Command {
 		Use:   "compare OLD.json NEW.json",
 		Short: "Two saved sheets: what differs, and the rebuild plan",
 		Long:  compareLong,
-		Example: "  layshaft sheet --set 13/38,17/36,20/33,22/30,24/28,26/27 --format json > old.json\n" +
-			"  layshaft sheet --set 13/38,17/36,20/33,22/30,24/28,27/27 --format json > new.json\n" +
+		Example: "  layshaft sheet --change 6 --format json > old.json\n" +
+			"  layshaft sheet --change 5,6 --format json > new.json\n" +
 			"  layshaft compare old.json new.json",
 		Args: twoSheets,
 		RunE: func(c *cobra.Command, args []string) error { return a.runCompare(c, &o, args) },
