@@ -139,6 +139,7 @@ type Box struct {
 	ToothSumSpread  int       // teeth by which a pair may differ without a warning
 	FinalFixed      bool      // the final drive is fixed for the event
 	MakerNotes      []MakerNote
+	Steps           []BuildStep // build order, first on first; empty = the file states none
 }
 
 // MakerNote is a figure of the gearbox maker, only ever quoted.

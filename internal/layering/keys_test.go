@@ -43,6 +43,8 @@ var plainKeys = map[string]string{
 	"sets_in_space":  "a count, named by the contract of the JSON output",
 	"comes_off":      "gear numbers in the order of removal",
 	"changed_gears":  "gear numbers",
+	// Of a build order: places in the stack, and the number of a step from 1.
+	"stack_positions": "one or two places", "step": "a number in a list",
 	// The contract of the JSON output puts the unit first in these.
 	"rpm_before": "1/min", "rpm_after": "1/min", "rpm_after_upshift": "1/min", "rpm_drop": "1/min",
 }

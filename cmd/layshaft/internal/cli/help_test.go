@@ -49,7 +49,7 @@ func TestHelp(t *testing.T) {
 }
 
 // Every example of every help runs as it stands, in a folder that holds what the
-// examples name.
+// examples name; those of one command run one after the other in one folder.
 func TestExamples(t *testing.T) {
 	if testing.Short() {
 		t.Skip("searches the whole stock several times")
@@ -57,20 +57,23 @@ func TestExamples(t *testing.T) {
 	bench := t.TempDir()
 	benchFiles(t, bench)
 	for _, c := range commands((&app{}).root()) {
+		folder := t.TempDir()
+		if c.CommandPath() != name+" stock new" {
+			require.NoError(t, os.CopyFS(folder, os.DirFS(bench)))
+		}
 		for _, line := range strings.Split(strings.ReplaceAll(c.Example, "\\\n", " "), "\n") {
-			line, _, _ = strings.Cut(strings.TrimSpace(line), " >") // what the shell does
+			line, into, redirected := strings.Cut(strings.TrimSpace(line), " > ") // what the shell does
 			words := shellWords(line)
 			require.NotEmpty(t, words)
 			require.Equal(t, name, words[0])
 			t.Run(line, func(t *testing.T) {
-				dir := t.TempDir()
-				if c.CommandPath() != name+" stock new" {
-					require.NoError(t, os.CopyFS(dir, os.DirFS(bench)))
-				}
-				t.Chdir(dir)
+				t.Chdir(folder)
 				code, out, errs := run(words[1:]...)
 				assert.Zero(t, code, errs)
 				assert.NotEmpty(t, out)
+				if redirected {
+					require.NoError(t, os.WriteFile(into, []byte(out), 0o666))
+				}
 			})
 		}
 	}

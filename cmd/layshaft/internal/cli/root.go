@@ -39,6 +39,7 @@ func (a *app) root() *cobra.Command {
 		a.sheetCommand(),
 		a.lapCommand(),
 		a.whatifCommand(),
+		needs(a.compareCommand(), "compare OLD.json NEW.json"),
 		a.plotCommand(),
 		a.barrelCommand(),
 		a.stockCommand(),

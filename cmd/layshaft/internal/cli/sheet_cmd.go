@@ -17,8 +17,8 @@ import (
 
 const sheetLong = `Chooses the pair for every gear out of the stock so that the computed lap takes
 the least time, proves it, and prints the ratio sheet: gear table, build table
-in stack order, what comes off, wheel-turn counts, predicted lap, top gear in a
-tow and in the wind, pairs to have ready.
+in stack order, build order part by part, what comes off, wheel-turn counts,
+predicted lap, top gear in a tow and in the wind, pairs to have ready.
 
 Sets within --gap-ms of the best lap count as equal. They are told apart by the
 out lap; within the gap of that by fewer pairs changed from the fitted set, less
