@@ -103,6 +103,8 @@ type Box struct {
 	ToothSumSpread  int       // teeth by which a pair may differ without a warning
 	FinalFixed      bool      // the final drive is fixed for the event
 	MakerNotes      []MakerNote
+	CentreDistance  float64     // m, layshaft to mainshaft; 0 = not stated
+	Endurances      []Endurance // by slot kind; empty = none stated
 }
 
 // MakerNote is a figure of the gearbox maker, only ever quoted.
