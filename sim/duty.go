@@ -7,7 +7,7 @@ import "layshaft/cars/gearbox"
 type Duty struct {
 	Way   float64 // m with the gear engaged
 	Time  float64 // s with the gear engaged
-	Turns float64 // turns of the box's input shaft with the gear engaged
+	Turns float64 // turns of the box's input shaft with the gear engaged, pauses left out
 
 	// Loads are the turns of the input shaft in which the engine drives, piece by
 	// piece, with the torque (N·m) that it brings into the box (16.1).

@@ -17,9 +17,9 @@
 // file states with their source. It is an estimate that may shorten what the
 // team's limit allows and never lengthens it.
 //
-// Left out: strength by itself, bearings, oil, selector timing, torque figures. Those are
-// the gearbox maker's; MakerNote only quotes what the user's file states with
-// its source. Profile shift is not computed: an unusual tooth sum is a warning.
+// Left out: strength by itself, bearings, oil, selector timing, torque figures.
+// Those are the gearbox maker's; MakerNote only quotes what the user's file states
+// with its source. Profile shift is not computed: an unusual tooth sum is a warning.
 //
 // Conventions: ratio = mainshaft teeth / layshaft teeth, the shorter the gear
 // the larger the number. Gears count from 1, Reverse is -1. Stack positions
