@@ -41,6 +41,9 @@ var plainKeys = map[string]string{
 	"sets_in_space":  "a count, named by the contract of the JSON output",
 	"comes_off":      "gear numbers in the order of removal",
 	"changed_gears":  "gear numbers",
+	"throttle_on_gear": "the number of a gear",
+	"top_speed_gear":   "the number of a gear",
+	"km_per_lap":       "km",
 	// The contract of the JSON output puts the unit first in these.
 	"rpm_before": "1/min", "rpm_after": "1/min", "rpm_after_upshift": "1/min", "rpm_drop": "1/min",
 }

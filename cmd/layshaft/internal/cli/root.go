@@ -38,6 +38,7 @@ func (a *app) root() *cobra.Command {
 	root.AddCommand(
 		a.sheetCommand(),
 		a.lapCommand(),
+		a.cardCommand(),
 		a.whatifCommand(),
 		a.plotCommand(),
 		a.barrelCommand(),

@@ -199,6 +199,7 @@ func (a *app) buildSheet(ctx context.Context, o *sheetOptions, p *gearing.Proble
 		}
 		in.Sensitivity = &changes
 		in.Loss = lossInput(p.Model, ans.Lap, ans.Ideal)
+		in.Duties = p.Model.Duties(ans.Set.TotalRatios())
 	}
 	report, err := sheet.Build(in)
 	if errors.Is(err, sheet.ErrCannotDrive) || errors.Is(err, sheet.ErrNoSet) {
