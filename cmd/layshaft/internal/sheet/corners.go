@@ -154,6 +154,6 @@ func (c *sums) driving(s *Sheet) {
 	}
 }
 
-// leastKmh is the last digit of a speed in JSON: one rounds down, the other to the
-// nearest.
-const leastKmh = 0.001
+// leastKmh is the last digit of a speed in JSON, and the float's own rounding: one
+// speed is rounded down, the other to the nearest.
+const leastKmh = 0.001 + 1e-9
