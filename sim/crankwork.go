@@ -112,9 +112,9 @@ func (k *Solver) crankAt(p *piece, s float64, on bool) crank {
 		o.a = 0.5 * c.capSlope(j, x)
 		o.torque = need(o.a)
 	default:
-		held := false
-		if o.a, held = b.accel(&at, u, d); held {
-			o.torque = need(o.a)
+		a, held := b.accel(&at, u, d)
+		if o.a = a; held {
+			o.torque = need(a)
 		}
 	}
 	o.torque = max(0, min(o.torque, full))

@@ -103,7 +103,7 @@ func TestEmbeddedEndurance(t *testing.T) {
 				e := b.Endurance(kind)
 				require.NotNil(t, e, kind)
 				require.NotEmpty(t, e.Source)
-				require.True(t, (e.Force > 0) != (e.Torque > 0))
+				require.NotEqual(t, e.Force > 0, e.Torque > 0)
 			}
 		}
 	}
