@@ -38,6 +38,25 @@ func TestLifeByHand(t *testing.T) {
 	assert.Nil(t, first.LapsLeft)
 }
 
+// Kilometres are rounded to 0.1 m so that they still add up: 1000.06, 999.97 and
+// 999.97 m would by themselves be rounded to 3000.1 m.
+func TestKilometresAddUp(t *testing.T) {
+	in := fixture(6)
+	for g, way := range []float64{0, 1000.06, 999.97, 999.97, 0, 0} {
+		in.Duties[g].Way = way
+	}
+	s := mustBuild(t, in)
+	sum := 0.0
+	for _, g := range s.Gears {
+		numtest.Equal(t, "in whole 0.1 m", math.Round(*g.KmPerLap*1e4), *g.KmPerLap*1e4, 1e-8, 0)
+		sum += *g.KmPerLap
+	}
+	numtest.Equal(t, "all gears (km)", 3, sum, 1e-12, 0)
+	in.Duties[2].Way = 950 // not the lap's length: no rounding mends that
+	_, err := Build(in)
+	require.ErrorContains(t, err, "the kilometres per gear add up to")
+}
+
 // The estimate shortens the limit and never lengthens it, whatever either is.
 func TestEstimateNeverLengthens(t *testing.T) {
 	seen := map[bool]int{}
