@@ -17,9 +17,9 @@ the speed at each shift, rpm drop and rpm after it, the highest speed for each
 downshift, and for every corner the gear, the slowest speed and the engine speed
 where full throttle goes on.
 
-With SHEET.json, a sheet saved by 'layshaft sheet --format json', the card is that
-sheet's. Without it the card is for --set, else for the fitted set that the stock
-file names, in the conditions of the flags; nothing is searched.`
+With SHEET.json, a sheet saved by 'layshaft sheet --format json', the card is
+that sheet's. Without it the card is for --set, else for the fitted set that the
+stock file names, in the conditions of the flags; nothing is searched.`
 
 // cardOptions are the flags of card.
 type cardOptions struct {
