@@ -27,25 +27,26 @@ var unitSuffixes = []string{
 
 // plainKeys are the number keys without a unit, each with its reason.
 var plainKeys = map[string]string{
-	"schema_version":   "a number of the format, no quantity",
-	"gear":             "the number of a gear; there is no unit to name",
-	"fork":             "the number of a fork, from 1",
-	"forks":            "lists of gear numbers",
-	"stack":            "gear numbers in stack order",
-	"layouts":          "lists of forks, each a list of gear numbers",
-	"position":         "the number of a place in the stack, from 1",
-	"stack_position":   "the same, in JSON",
-	"from":             "the gear that a shift leaves",
-	"to":               "the gear that a shift engages",
-	"ratio":            "the ratio itself, named by the contract of the JSON output",
-	"sets_in_space":    "a count, named by the contract of the JSON output",
-	"comes_off":        "gear numbers in the order of removal",
-	"changed_gears":    "gear numbers",
-	"throttle_on_gear": "the number of a gear",
-	"top_speed_gear":   "the number of a gear",
-	"km_per_lap":       "km",
+	"schema_version": "a number of the format, no quantity",
+	"gear":           "the number of a gear; there is no unit to name",
+	"fork":           "the number of a fork, from 1",
+	"forks":          "lists of gear numbers",
+	"stack":          "gear numbers in stack order",
+	"layouts":        "lists of forks, each a list of gear numbers",
+	"position":       "the number of a place in the stack, from 1",
+	"stack_position": "the same, in JSON",
+	"from":           "the gear that a shift leaves",
+	"to":             "the gear that a shift engages",
+	"ratio":          "the ratio itself, named by the contract of the JSON output",
+	"sets_in_space":  "a count, named by the contract of the JSON output",
+	"comes_off":      "gear numbers in the order of removal",
+	"changed_gears":  "gear numbers",
 	// The contract of the JSON output puts the unit first in these.
 	"rpm_before": "1/min", "rpm_after": "1/min", "rpm_after_upshift": "1/min", "rpm_drop": "1/min",
+
+	"throttle_on_gear": "the number of a gear",
+	"top_speed_gear":   "the number of a gear",
+	"km_per_lap":       "km, named by the plan of the pair store",
 }
 
 // checkKeys is the rule on the names of keys: every toml, json or csv tag of a
