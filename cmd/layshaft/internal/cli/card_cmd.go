@@ -59,7 +59,7 @@ func (a *app) runCard(c *cobra.Command, o *cardOptions, args []string) error {
 	if err := o.output.check(); err != nil {
 		return err
 	}
-	var card *sheet.Card
+	var card *sheet.DriverCard
 	var err error
 	if len(args) == 1 {
 		card, err = o.ofSaved(c, args[0])
@@ -73,7 +73,7 @@ func (a *app) runCard(c *cobra.Command, o *cardOptions, args []string) error {
 }
 
 // ofSaved is the card of a saved sheet, which holds all inputs already.
-func (o *cardOptions) ofSaved(c *cobra.Command, path string) (*sheet.Card, error) {
+func (o *cardOptions) ofSaved(c *cobra.Command, path string) (*sheet.DriverCard, error) {
 	var shown cobra.Command
 	(&show{}).flags(&shown)
 	stray := ""
@@ -93,7 +93,7 @@ func (o *cardOptions) ofSaved(c *cobra.Command, path string) (*sheet.Card, error
 	if err != nil {
 		return nil, asInput(err)
 	}
-	card, err := sheet.CardOf(s)
+	card, err := sheet.DriverCardOf(s)
 	if err != nil {
 		return nil, badInput("%s: %s", path, err)
 	}
@@ -101,7 +101,7 @@ func (o *cardOptions) ofSaved(c *cobra.Command, path string) (*sheet.Card, error
 }
 
 // cardOfFlags drives the lap and makes the sheet of it that a card needs.
-func (a *app) cardOfFlags(c *cobra.Command, o *cardOptions) (*sheet.Card, error) {
+func (a *app) cardOfFlags(c *cobra.Command, o *cardOptions) (*sheet.DriverCard, error) {
 	d, err := o.drive(c.Context())
 	if err != nil {
 		return nil, err
@@ -116,5 +116,5 @@ func (a *app) cardOfFlags(c *cobra.Command, o *cardOptions) (*sheet.Card, error)
 	if err != nil {
 		return nil, err
 	}
-	return sheet.CardOf(s)
+	return sheet.DriverCardOf(s)
 }

@@ -6,8 +6,8 @@ import (
 	"io"
 )
 
-// CardGear is one gear as the driver needs it.
-type CardGear struct {
+// DriverGear is one gear as the driver needs it.
+type DriverGear struct {
 	Gear              int      `json:"gear"`
 	ShiftLightRPM     *int     `json:"shift_light_rpm"` // 1/min; nil, with the next three, in top
 	SpeedAtUpshiftKmh *float64 `json:"speed_at_upshift_kmh"`
@@ -16,12 +16,12 @@ type CardGear struct {
 	DownshiftMaxKmh   *float64 `json:"downshift_speed_max_kmh"` // into this gear; nil in top
 }
 
-// Card is the driver card: what of a ratio sheet the driver takes along. All of it
-// stands on the sheet.
-type Card struct {
+// DriverCard is what of a ratio sheet the driver takes along. All of it stands on
+// the sheet.
+type DriverCard struct {
 	Schema       int        `json:"schema_version"`
 	LapTimeS     float64    `json:"lap_time_s"`
-	Gears        []CardGear `json:"gears"`
+	Gears        []DriverGear `json:"gears"`
 	OverRevRPM   int        `json:"over_rev_rpm"` // 1/min, what the speeds for downshifts rest on
 	OverRevFrom  string     `json:"over_rev_from"`
 	LimiterRPM   int        `json:"limiter_rpm"`
@@ -46,16 +46,16 @@ type Card struct {
 // ErrOldSheet says that a sheet does not hold what a card needs.
 var ErrOldSheet = errors.New("the sheet was saved by an earlier version of the program, without corners and speeds for downshifts: make it again")
 
-// CardOf makes the card of a sheet, which tests its sums first. ErrOldSheet for a
+// DriverCardOf makes the card of a sheet, which tests its sums first. ErrOldSheet for a
 // sheet saved by a version that knew no cards.
-func CardOf(s *Sheet) (*Card, error) {
+func DriverCardOf(s *Sheet) (*DriverCard, error) {
 	if s.OverRevRPM == 0 || s.Corners == nil {
 		return nil, ErrOldSheet
 	}
 	if err := s.Check(); err != nil {
 		return nil, err
 	}
-	c := &Card{
+	c := &DriverCard{
 		Schema: SchemaVersion, LapTimeS: s.LapTimeS, OverRevRPM: s.OverRevRPM, OverRevFrom: s.OverRevFrom, LimiterRPM: s.LimiterRPM,
 		Upshifts: s.Upshifts, Downshifts: s.Downshifts,
 		TopSpeedKmh: s.TopSpeedKmh, TopSpeedAtM: s.TopSpeedAtM, TopSpeedGear: s.TopSpeedGear,
@@ -65,7 +65,7 @@ func CardOf(s *Sheet) (*Card, error) {
 	for i := range s.Gears {
 		g := &s.Gears[i]
 		c.Set = append(c.Set, fmt.Sprintf("%d/%d", g.LayshaftTeeth, g.MainshaftTeeth))
-		c.Gears = append(c.Gears, CardGear{
+		c.Gears = append(c.Gears, DriverGear{
 			Gear: g.Gear, ShiftLightRPM: g.UpshiftRPM, SpeedAtUpshiftKmh: g.SpeedAtUpshiftKmh,
 			RPMDrop: g.RPMDrop, RPMAfterUpshift: g.RPMAfterUpshift, DownshiftMaxKmh: g.DownshiftMaxKmh,
 		})
@@ -77,4 +77,4 @@ func CardOf(s *Sheet) (*Card, error) {
 }
 
 // JSON writes the card as one object.
-func (c *Card) JSON(w io.Writer) error { return writeJSON(w, c) }
+func (c *DriverCard) JSON(w io.Writer) error { return writeJSON(w, c) }

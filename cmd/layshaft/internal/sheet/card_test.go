@@ -13,9 +13,9 @@ import (
 	"layshaft/tracks"
 )
 
-func mustCard(t *testing.T, s *Sheet) *Card {
+func mustDriverCard(t *testing.T, s *Sheet) *DriverCard {
 	t.Helper()
-	c, err := CardOf(s)
+	c, err := DriverCardOf(s)
 	require.NoError(t, err)
 	return c
 }
@@ -23,7 +23,7 @@ func mustCard(t *testing.T, s *Sheet) *Card {
 func TestCardGolden(t *testing.T) {
 	in := fixture(6)
 	in.Car.Engine.OverRevRPM = 8300
-	c := mustCard(t, mustBuild(t, in))
+	c := mustDriverCard(t, mustBuild(t, in))
 	golden(t, "card.txt", []byte(render(t, c, Metric)))
 	golden(t, "card_us.txt", []byte(render(t, c, US)))
 }
@@ -35,14 +35,14 @@ func TestCardOfASavedSheet(t *testing.T) {
 	require.NoError(t, s.JSON(&saved))
 	back, err := Read("saved.json", saved.Bytes())
 	require.NoError(t, err)
-	require.Equal(t, renderJSON(t, mustCard(t, s)), renderJSON(t, mustCard(t, back)))
+	require.Equal(t, renderJSON(t, mustDriverCard(t, s)), renderJSON(t, mustDriverCard(t, back)))
 
 	// One of a version that knew no cards.
 	back.OverRevRPM = 0
-	_, err = CardOf(back)
+	_, err = DriverCardOf(back)
 	require.ErrorIs(t, err, ErrOldSheet)
 	*s.Gears[1].RPMDrop++
-	_, err = CardOf(s)
+	_, err = DriverCardOf(s)
 	require.ErrorContains(t, err, "sums do not add up")
 }
 
@@ -60,11 +60,11 @@ func TestCardIsOnePage(t *testing.T) {
 			tr.Segments = append(tr.Segments, tracks.Segment{Start: at, Length: 100, Corner: i}, tracks.Segment{Start: at + 100, Length: 100, Corner: -1})
 		}
 		in.Track = &tr
-		text := render(t, mustCard(t, mustBuild(t, in)), u)
+		text := render(t, mustDriverCard(t, mustBuild(t, in)), u)
 		assert.LessOrEqual(t, strings.Count(text, "\n"), 45, text)
 		narrowEnough(t, "card", text)
 		lengthen(&in)
-		narrowEnough(t, "card", render(t, mustCard(t, mustBuild(t, in)), u))
+		narrowEnough(t, "card", render(t, mustDriverCard(t, mustBuild(t, in)), u))
 	}
 }
 

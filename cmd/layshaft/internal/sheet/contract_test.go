@@ -142,7 +142,7 @@ func TestJSONContract(t *testing.T) {
 		view    View
 	}{
 		"proved sheet": {"sheet", proved}, "given sheet": {"sheet", given}, "what-if": {"whatif", whatif},
-		"card": {"card", mustCard(t, proved)},
+		"card": {"card", mustDriverCard(t, proved)},
 		"lap":  {"lap", lap}, "run": {"lap", run}, "study": {"barrel", study}, "barrel": {"barrel", barrel}, "listing": {"list", fixtureListing()},
 	} {
 		t.Run(name, func(t *testing.T) {

@@ -126,7 +126,7 @@ func TestKeysEndInTheirUnit(t *testing.T) {
 			walk(f.Type)
 		}
 	}
-	for _, v := range []any{Sheet{}, WhatIf{}, LapReport{}, BarrelReport{}, Card{}} {
+	for _, v := range []any{Sheet{}, WhatIf{}, LapReport{}, BarrelReport{}, DriverCard{}} {
 		walk(reflect.TypeOf(v))
 	}
 	assert.Greater(t, len(seen), 15)

@@ -8,7 +8,7 @@ import (
 )
 
 // Text writes the card on one small page: as few lines as there is to say.
-func (c *Card) Text(w io.Writer, opt TextOptions) error {
+func (c *DriverCard) Text(w io.Writer, opt TextOptions) error {
 	d, err := opt.display()
 	if err != nil {
 		return err
@@ -27,7 +27,7 @@ func (c *Card) Text(w io.Writer, opt TextOptions) error {
 	return p.flush(w)
 }
 
-func (c *Card) textGears(p *page, d display) {
+func (c *DriverCard) textGears(p *page, d display) {
 	cols := []column{
 		{head: "|gear", right: true}, {head: "shift light|rpm", right: true}, {head: "shift at|" + d.speedUnit(), right: true},
 		{head: "drop|rpm", right: true}, {head: "after it|rpm", right: true}, {head: "down into it only|below " + d.speedUnit(), right: true},
@@ -47,7 +47,7 @@ func (c *Card) textGears(p *page, d display) {
 	p.blank()
 }
 
-func (c *Card) textCorners(p *page, d display) {
+func (c *DriverCard) textCorners(p *page, d display) {
 	if len(c.Corners) == 0 {
 		p.line("The track has no corner.")
 		return
@@ -83,7 +83,7 @@ func (c *Card) textCorners(p *page, d display) {
 	}
 }
 
-func (c *Card) textFoot(p *page, d display) {
+func (c *DriverCard) textFoot(p *page, d display) {
 	p.label("car", c.Car)
 	job := c.Track
 	for _, more := range []string{c.Event, c.Session} {
