@@ -10,45 +10,53 @@ import "math"
 func (k *Solver) work(path []piece) (crank, clutch float64) {
 	for i := range path {
 		p := &path[i]
-		if p.phase == Shifting || p.s1 <= p.s0 {
-			continue
-		}
-		on := p.phase == Capped || p.phase == Driving && k.onEnvelope(p)
-		if !on && p.u0 < 0.9*p.u1 {
-			// Near a standstill the integrand runs on 1/v: over the speed of an
-			// even push, not over the way.
-			perU := (p.s1 - p.s0) / (p.u1 - p.u0)
-			w, c := k.gauss(math.Sqrt(p.u0), math.Sqrt(p.u1), func(v float64) (float64, float64) {
-				w, c := k.workPerMetre(p, p.s0+(v*v-p.u0)*perU, false)
-				f := 2 * v * perU
-				return w * f, c * f
-			})
-			crank, clutch = crank+w, clutch+c
-			continue
-		}
-		parts := 1
-		if on {
-			parts = envSub // kinks of the envelope lie on its nodes
-		}
-		h := (p.s1 - p.s0) / float64(parts)
-		for j := range parts {
-			a := p.s0 + h*float64(j)
-			w, c := k.gauss(a, a+h, func(s float64) (float64, float64) { return k.workPerMetre(p, s, on) })
-			crank, clutch = crank+w, clutch+c
-		}
+		k.eachPoint(p, func(s, w float64, on bool) {
+			c := k.crankAt(p, s, on)
+			const rad = math.Pi / 30
+			if c.torque > 0 {
+				crank += w * c.torque * c.rpm * rad / c.v
+				clutch += w * c.torque * max(0, c.rpm-c.turned) * rad / c.v
+			}
+		})
 	}
 	return crank, clutch
 }
 
-// gauss integrates two functions at once by three points.
-func (k *Solver) gauss(a, b float64, f func(x float64) (float64, float64)) (y, z float64) {
+// eachPoint visits the points of a quadrature over a piece, s (m, unwrapped) with
+// weight w (m); none where no gear drives. on: the piece follows the envelope.
+func (k *Solver) eachPoint(p *piece, visit func(s, w float64, on bool)) {
+	if p.phase == Shifting || p.s1 <= p.s0 {
+		return
+	}
+	on := p.phase == Capped || p.phase == Driving && k.onEnvelope(p)
+	if !on && p.u0 < 0.9*p.u1 {
+		// Near a standstill the integrand runs on 1/v: over the speed of an
+		// even push, not over the way.
+		perU := (p.s1 - p.s0) / (p.u1 - p.u0)
+		gauss(math.Sqrt(p.u0), math.Sqrt(p.u1), func(v, w float64) {
+			visit(p.s0+(v*v-p.u0)*perU, 2*v*perU*w, false)
+		})
+		return
+	}
+	parts := 1
+	if on {
+		parts = envSub // kinks of the envelope lie on its nodes
+	}
+	h := (p.s1 - p.s0) / float64(parts)
+	for j := range parts {
+		a := p.s0 + h*float64(j)
+		gauss(a, a+h, func(s, w float64) { visit(s, w, on) })
+	}
+}
+
+// gauss visits the three points of Gauss and Legendre from a to b with their
+// weights.
+func gauss(a, b float64, visit func(x, w float64)) {
 	const r = 0.7745966692414834 // sqrt(3/5)
 	mid, half := 0.5*(a+b), 0.5*(b-a)
 	for _, n := range [3][2]float64{{-r, 5.0 / 9}, {0, 8.0 / 9}, {r, 5.0 / 9}} {
-		p, q := f(mid + half*n[0])
-		y, z = y+half*n[1]*p, z+half*n[1]*q
+		visit(mid+half*n[0], half*n[1])
 	}
-	return y, z
 }
 
 // onEnvelope says whether a piece at full throttle follows the envelope, as
@@ -62,9 +70,17 @@ func (k *Solver) onEnvelope(p *piece) bool {
 // inside is s (m, 0 to the lap's length) as a distance (m) into the cell.
 func (c *cell) inside(s float64) float64 { return max(0, min(s-c.s, c.h)) }
 
-// workPerMetre is the work at the crank and the heat in the clutch (J/m) at s
-// (m) in a piece, which may follow the envelope.
-func (k *Solver) workPerMetre(p *piece, s float64, on bool) (crank, clutch float64) {
+// crank is a moment of the crankshaft.
+type crank struct {
+	v, a   float64 // m/s, m/s² of the car
+	rpm    float64 // 1/min
+	turned float64 // 1/min, by the gear; less than rpm where the clutch slips
+	torque float64 // N·m of the engine (10.7), not below 0
+}
+
+// crankAt is the crankshaft's moment at s (m) in a piece, which may follow the
+// envelope.
+func (k *Solver) crankAt(p *piece, s float64, on bool) crank {
 	b, d := k.m.body, &k.drives[p.gear]
 	w := k.m.wrap(s)
 	c := k.m.cellAt(w)
@@ -75,14 +91,14 @@ func (k *Solver) workPerMetre(p *piece, s float64, on bool) (crank, clutch float
 		u = c.capAt(x)
 	}
 	v := math.Sqrt(u)
+	o := crank{v: v, turned: b.rpmAt(v, d.perV)}
 	if v == 0 || u > d.uLimit*(1+1e-9) {
-		return 0, 0
+		return o
 	}
 	r := b.r0 + b.growth*u
-	turned := b.rpmAt(v, d.perV) // by the gear
-	rpm := min(k.rpm(v, int(p.gear)), b.rpmTop)
-	full := b.curve.At(rpm) * b.engineFactor
-	torque := full
+	o.rpm = min(k.rpm(v, int(p.gear)), b.rpmTop)
+	full := b.curve.At(o.rpm) * b.engineFactor
+	o.torque = full
 	_, turning := b.engineForce(v, d)
 	need := func(a float64) float64 {
 		f := b.at(&at, v).resist + (b.mass+turning)*a
@@ -90,20 +106,17 @@ func (k *Solver) workPerMetre(p *piece, s float64, on bool) (crank, clutch float
 	}
 	switch {
 	case p.phase == Limiting:
-		torque = need(0)
+		o.torque = need(0)
 	case on:
 		j, _ := c.span(x)
-		torque = need(0.5 * c.capSlope(j, x))
+		o.a = 0.5 * c.capSlope(j, x)
+		o.torque = need(o.a)
 	default:
-		if a, held := b.accel(&at, u, d); held {
-			torque = need(a)
+		a, held := b.accel(&at, u, d)
+		if o.a = a; held {
+			o.torque = need(a)
 		}
 	}
-	torque = max(0, min(torque, full))
-	const rad = math.Pi / 30
-	crank = torque * rpm * rad / v
-	if rpm > turned {
-		clutch = torque * (rpm - turned) * rad / v
-	}
-	return crank, clutch
+	o.torque = max(0, min(o.torque, full))
+	return o
 }

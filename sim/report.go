@@ -32,8 +32,8 @@ func (k *Solver) lapOf(p passage) *Lap {
 	}
 	defer func() { k.m = whole }()
 	k.trail(t.last)
-	lap.EngineWork, lap.ClutchHeat = k.work(k.path)
 	k.settleGears(t, p.kind == Flying && !p.next)
+	lap.EngineWork, lap.ClutchHeat = k.work(k.path)
 	k.trace(lap, t, p.kind == Flying && !p.next)
 	lap.Energy = k.energyOf(k.m, p.kind == Flying && !p.next)
 	k.events(lap)

@@ -34,6 +34,8 @@ type boxFile struct {
 	Strip           stripFile     `toml:"strip"`
 	MakerNotes      []noteFile    `toml:"maker_note"`
 	Steps           []stepFile    `toml:"build_step"`
+	CentreDistance  float64       `toml:"centre_distance_mm"`
+	Damages         []damageFile  `toml:"damage"`
 }
 
 type slotFile struct {
@@ -103,6 +105,7 @@ func ParseBox(src datafile.Source) (*Box, error) {
 		b.clusters(d, f.Clusters)
 	}
 	b.strip(d, &f.Strip)
+	b.damages(d, &f)
 	for i, n := range f.MakerNotes {
 		key := fmt.Sprintf("maker_note[%d]", i+1)
 		d.Need(key+".what", key+".value", key+".source")

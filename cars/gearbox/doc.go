@@ -12,9 +12,14 @@
 // matter of slots, not of gear numbers. All of it is common practice of the
 // trade; where boxes differ the box file says which.
 //
-// Left out: strength, bearings, oil, selector timing, torque figures. Those are
-// the gearbox maker's; MakerNote only quotes what the user's file states with
-// its source. Profile shift is not computed: an unusual tooth sum is a warning.
+// Damage is the one figure on strength: the linear damage sum (Miner) of a pair
+// under given loads, against a reference load, cycles and exponent that the box
+// file states with their source. It is an estimate that may shorten what the
+// team's limit allows and never lengthens it.
+//
+// Left out: strength by itself, bearings, oil, selector timing, torque figures.
+// Those are the gearbox maker's; MakerNote only quotes what the user's file states
+// with its source. Profile shift is not computed: an unusual tooth sum is a warning.
 //
 // Conventions: ratio = mainshaft teeth / layshaft teeth, the shorter the gear
 // the larger the number. Gears count from 1, Reverse is -1. Stack positions

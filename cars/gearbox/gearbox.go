@@ -140,6 +140,8 @@ type Box struct {
 	FinalFixed      bool      // the final drive is fixed for the event
 	MakerNotes      []MakerNote
 	Steps           []BuildStep // build order, first on first; empty = the file states none
+	CentreDistance  float64     // m, layshaft to mainshaft; 0 = not stated
+	Endurances      []Endurance // by slot kind; empty = none stated
 }
 
 // MakerNote is a figure of the gearbox maker, only ever quoted.

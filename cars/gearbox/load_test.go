@@ -125,6 +125,11 @@ func checkBox(t *testing.T, b *gearbox.Box) {
 			require.True(t, v >= 0 && v < 1e300, "time %g", v)
 		}
 	}
+	for _, e := range b.Endurances {
+		require.True(t, (e.Force > 0) != (e.Torque > 0) && e.Cycles > 0 && e.Exponent >= 1)
+		require.True(t, e.Force == 0 || b.CentreDistance > 0)
+		require.Equal(t, e, *b.Endurance(e.SlotKind))
+	}
 	for i := range b.Clusters {
 		c := &b.Clusters[i]
 		require.Len(t, c.Stack, len(b.Slots))

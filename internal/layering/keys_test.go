@@ -47,6 +47,10 @@ var plainKeys = map[string]string{
 	"stack_positions": "one or two places", "step": "a number in a list",
 	// The contract of the JSON output puts the unit first in these.
 	"rpm_before": "1/min", "rpm_after": "1/min", "rpm_after_upshift": "1/min", "rpm_drop": "1/min",
+
+	"throttle_on_gear": "the number of a gear",
+	"top_speed_gear":   "the number of a gear",
+	"km_per_lap":       "km, named by the plan of the pair store",
 }
 
 // checkKeys is the rule on the names of keys: every toml, json or csv tag of a

@@ -38,6 +38,7 @@ func (a *app) root() *cobra.Command {
 	root.AddCommand(
 		a.sheetCommand(),
 		a.lapCommand(),
+		a.cardCommand(),
 		a.whatifCommand(),
 		needs(a.compareCommand(), "compare OLD.json NEW.json"),
 		a.plotCommand(),

@@ -207,6 +207,7 @@ func (a *app) buildSheet(ctx context.Context, o *sheetOptions, p *gearing.Proble
 		}
 		in.Sensitivity = &changes
 		in.Loss = lossInput(p.Model, ans.Lap, ans.Ideal)
+		in.Duties = p.Model.Duties(ans.Set.TotalRatios())
 	}
 	if err := o.auditUnits(ans.Set); err != nil {
 		return nil, err

@@ -227,5 +227,15 @@ func (o *bookOptions) run(c *cobra.Command) error {
 // damagePerLap is the share of life that one lap takes, by gear; nil when the
 // sheet has no estimate.
 func damagePerLap(s *sheet.Sheet) []float64 {
-	return nil // the estimate comes with the sheet's life table
+	out := make([]float64, len(s.Gears))
+	known := false
+	for i := range s.Gears {
+		if d := s.Gears[i].DamagePerLap; d != nil {
+			out[i], known = *d, true
+		}
+	}
+	if !known {
+		return nil
+	}
+	return out
 }

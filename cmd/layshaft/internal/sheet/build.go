@@ -77,6 +77,9 @@ func Build(in Input) (*Sheet, error) {
 	if err := s.buildGears(&in); err != nil {
 		return nil, err
 	}
+	if err := errors.Join(s.buildDriving(&in), s.buildLife(&in)); err != nil {
+		return nil, err
+	}
 	if err := s.buildTopGear(&in); err != nil {
 		return nil, err
 	}

@@ -25,6 +25,8 @@ func (s *Sheet) Check() error {
 	c.buildOrder(s)
 	c.topGear(s)
 	c.checkLoss(s.Loss, s.LapTimeS)
+	c.life(s)
+	c.driving(s)
 	c.finite("lap time", s.LapTimeS)
 	c.finite("numerical error", s.NumericalErrorS)
 	c.finite("top speed", s.TopSpeedKmh)

@@ -45,6 +45,13 @@ var contract = map[string]map[string]string{
 		"loss.gears[].shift_loss_s": "number", "loss.gears[].limit_loss_s": "number", "loss.gears[].loss_s": "number",
 		"loss.places": "list", "loss.places[].place": "string", "loss.places[].from_m": "number", "loss.places[].to_m": "number",
 		"loss.places[].loss_s": "number", "loss.places[].gear": "number?",
+		"gears[].km_per_lap": "number?", "gears[].layshaft_turns_per_lap_count": "number?", "gears[].damage_per_lap_ratio": "number?",
+		"gears[].damage_used_ratio": "number", "gears[].life_left_km": "number?", "gears[].estimate_left_km": "number?",
+		"gears[].counts_left_km": "number?", "gears[].laps_left_count": "number?", "gears[].downshift_speed_max_kmh": "number?",
+		"limiter_touches_per_lap_count": "number", "over_rev_rpm": "number", "life": "object?", "life.endurances": "list",
+		"life.endurances[].exponent_coef": "number", "life.endurances[].source": "string",
+		"corners": "list", "corners[].corner": "string", "corners[].distance_m": "number", "corners[].gear": "number", "corners[].apex_speed_kmh": "number",
+		"corners[].throttle_on_gear": "number?", "corners[].throttle_on_rpm": "number?",
 		"conditions": "object", "conditions.driver_shift_rpm": "list?", "conditions.limiter_most_s": "number?", "inputs": "list", "inputs[].name": "string", "inputs[].sha256": "string",
 		"warnings": "list", "warnings[]": "string",
 	},
@@ -75,6 +82,12 @@ var contract = map[string]map[string]string{
 		"rebuild.must_be_new": "list", "rebuild.pairs_out_of_gearbox": "list", "rebuild.pairs_out_of_gearbox[].pair_id": "string",
 		"rebuild.pairs_into_gearbox": "list", "rebuild.pairs_into_gearbox[].to": "number?", "rebuild.pairs_moved": "list",
 		"rebuild.other_final_drive": "bool", "rebuild.other_drop": "bool",
+	},
+	"card": {
+		"schema_version": "number", "gears": "list", "gears[].gear": "number", "gears[].shift_light_rpm": "number?", "gears[].speed_at_upshift_kmh": "number?",
+		"gears[].rpm_drop": "number?", "gears[].rpm_after_upshift": "number?", "gears[].downshift_speed_max_kmh": "number?",
+		"corners": "list", "corners[].gear": "number", "upshifts_per_lap_count": "number", "downshifts_per_lap_count": "number",
+		"top_speed_kmh": "number", "set": "list", "date": "string", "revision_count": "number",
 	},
 	"barrel": {"schema_version": "number", "layouts": "list", "layouts[]": "list", "layouts[][]": "list", "layouts[][][]": "number"},
 	"list":   {"schema_version": "number", "items": "list", "items[].name": "string"},
@@ -157,7 +170,8 @@ func TestJSONContract(t *testing.T) {
 		"compare": {"compare", compare}, "rebuild": {"rebuild", compare},
 
 		"proved sheet": {"sheet", proved}, "given sheet": {"sheet", given}, "what-if": {"whatif", whatif},
-		"lap": {"lap", lap}, "run": {"lap", run}, "study": {"barrel", study}, "barrel": {"barrel", barrel}, "listing": {"list", fixtureListing()},
+		"card": {"card", mustDriverCard(t, proved)},
+		"lap":  {"lap", lap}, "run": {"lap", run}, "study": {"barrel", study}, "barrel": {"barrel", barrel}, "listing": {"list", fixtureListing()},
 	} {
 		t.Run(name, func(t *testing.T) {
 			root := parse(t, renderJSON(t, c.view))

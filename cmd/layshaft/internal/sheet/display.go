@@ -33,11 +33,18 @@ func (d display) speedUnit() string {
 }
 
 // speed writes km/h in the reader's unit, without the unit.
-func (d display) speed(kmh float64) string {
+func (d display) speed(kmh float64) string { return fixed(d.inUnit(kmh), speedText) }
+
+// speedDown is speed rounded down.
+func (d display) speedDown(kmh float64) string {
+	return fixed(floorTo(d.inUnit(kmh), speedText), speedText)
+}
+
+func (d display) inUnit(kmh float64) float64 {
 	if d.us {
-		kmh *= units.FromKmh * units.ToMph
+		return kmh * units.FromKmh * units.ToMph
 	}
-	return fixed(kmh, speedText)
+	return kmh
 }
 
 func (d display) speedWithUnit(kmh float64) string { return d.speed(kmh) + " " + d.speedUnit() }

@@ -65,6 +65,8 @@ func fixtureBox(gears int, name string) *gearbox.Box {
 	for range gears - 1 {
 		b.UpshiftTime = append(b.UpshiftTime, 0.045)
 	}
+	b.CentreDistance = 0.08
+	b.Endurances = []gearbox.Endurance{{SlotKind: "loose", Force: 14000, Cycles: 3e6, Exponent: 8.738, Source: "invented for the fixture"}}
 	return b
 }
 
@@ -85,6 +87,7 @@ func fixtureStock(gears int) *gearbox.Stock {
 	for i := range s.Pairs {
 		s.Fitted = append(s.Fitted, s.Pairs[i].ID)
 	}
+	s.Pairs[3].Damage = 0.35
 	s.Pairs[0].LifeM, s.Pairs[1].Count, s.Pairs[2].Note = 0, 1, "chip on one tooth dressed, looked at after the last event"
 	top := fixtureTeeth[gears-1]
 	add(18, 33) // alternates: for third, and a shorter and a taller top
@@ -153,6 +156,17 @@ func fixtureLap(set *gearbox.Set, topRPM float64) *sim.Lap {
 	return l
 }
 
+// fixtureDuties: second gear 600 m, the taller ones the rest of 3000 m in equal
+// parts; 1000 turns a gear, half of them at 250 N·m.
+func fixtureDuties(gears int) []sim.Duty {
+	out := make([]sim.Duty, gears)
+	for g := 1; g < gears; g++ {
+		out[g] = sim.Duty{Way: 2400 / float64(gears-2), Time: 16, Turns: 1000, Loads: []gearbox.Load{{Cycles: 500, Size: 250}}}
+	}
+	out[1].Way = 600
+	return out
+}
+
 // fixture is an input with a proved set of so many gears.
 func fixture(gears int) Input {
 	box, stock := fixtureBox(gears, "Heron (invented)"), fixtureStock(gears)
@@ -196,6 +210,7 @@ func fixture(gears int) Input {
 			{"tow", []gearing.Alternate{{Gear: gears, Pair: &stock.Pairs[gears+2], LapTime: 83.1204, Loss: -0.0314}}},
 		},
 		Loss:        fixtureLoss(gears),
+		Duties:      fixtureDuties(gears),
 		Sensitivity: &sim.Sensitivity{ShiftEarly: 0.0312, ShiftLate: -0.0111, InertiaReturn: -0.1049},
 		Files: []InputFile{
 			{"car", "dipper.toml", strings.Repeat("0123456789abcdef", 4), true},

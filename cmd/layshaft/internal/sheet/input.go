@@ -61,6 +61,7 @@ type Input struct {
 
 	Sensitivity *sim.Sensitivity // of the lap; nil = not computed
 	Loss        LossInput        // of the lap
+	Duties      []sim.Duty       // by gear, of the lap: sim.Model.Duties; nil = no kilometres and no damage
 
 	Weather    Weather
 	TopGear    []TopGearCase

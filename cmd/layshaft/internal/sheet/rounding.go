@@ -22,6 +22,10 @@ import (
 //     up to the difference of the two lap times as shown (apportion).
 //   - Numerical error and proof gap are rounded up, never down: JSON 1e-6 s,
 //     text 0.01 ms.
+//   - Kilometres of a lap by gear: JSON 0.0001 km, text 0.001 km, rounded down or up
+//     so that they add up to the track's length (apportion). Kilometres and laps
+//     left, and speeds for downshifts, are rounded down, never up. Damage: JSON six
+//     significant digits; what is left follows from the rounded numbers.
 //   - Bench minutes: JSON 0.1 min; text whole minutes, rounded up.
 //   - Distances: JSON 0.1 m, text 1 m or 1 ft. Wheel turns: whole degrees.
 const (
@@ -47,6 +51,9 @@ func ceilTo(x float64, decimals int) float64 {
 	p := math.Pow10(decimals)
 	return math.Ceil(x*p-1e-6)/p + 0
 }
+
+// floorTo rounds down to so many decimals, as ceilTo rounds up.
+func floorTo(x float64, decimals int) float64 { return -ceilTo(-x, decimals) + 0 }
 
 // wholeRPM rounds an engine speed.
 func wholeRPM(rpm float64) int { return int(math.Round(rpm)) }

@@ -49,6 +49,8 @@ type Gear struct {
 	Waiver            string   `json:"waiver"` // who allowed it against the stock's rules, and why; "" = nobody had to
 	Strip             Strip    `json:"strip"`  // to change this gear alone
 	WheelTurn         Counts   `json:"wheel_turn"`
+	DownshiftMaxKmh   *float64 `json:"downshift_speed_max_kmh"` // highest for a downshift into this gear (Sheet.OverRevRPM), rounded down; nil in top
+	GearLife
 }
 
 // Strip is what has to come off, and how long the job takes.
@@ -243,6 +245,14 @@ type Sheet struct {
 	TopGear         []TopGear      `json:"top_gear"`
 	Straight        Straight       `json:"longest_straight"`
 	ThrottleOns     []ThrottleOn   `json:"throttle_on"`
+	Corners         []Corner       `json:"corners"`
+	TopSpeedGear    int            `json:"top_speed_gear"`
+	Upshifts        int            `json:"upshifts_per_lap_count"`
+	Downshifts      int            `json:"downshifts_per_lap_count"`
+	LimiterTouches  int            `json:"limiter_touches_per_lap_count"` // simulated
+	OverRevRPM      int            `json:"over_rev_rpm"`
+	OverRevFrom     string         `json:"over_rev_from"`
+	Life            *Life          `json:"life"` // nil = not computed
 	Search          Search         `json:"search"`
 	Near            []Near         `json:"near"`
 	Conditions      Conditions     `json:"conditions"`

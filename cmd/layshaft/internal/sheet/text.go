@@ -42,6 +42,7 @@ func (s *Sheet) page(d display, rows [][]string) (*page, error) {
 	s.textBuildOrder(p)
 	s.textStrips(p)
 	s.textCounts(p)
+	s.textLife(p)
 	textLoss(p, d, s.Loss, s.LapTimeS, s.NoLossReason)
 	s.textTopGear(p, d)
 	s.textThrottleOns(p, d)
@@ -195,6 +196,14 @@ func textConditions(p *page, d display, c Conditions) {
 		engine += ", map " + c.Map
 	}
 	p.label("engine", engine)
+	p.label("state", c.statePhrase(d))
+	if asked := c.driverPhrase(); asked != "" {
+		p.label("driver", asked)
+	}
+}
+
+// statePhrase is wind, tow, fuel and grip in a line.
+func (c Conditions) statePhrase(d display) string {
 	wind := "no wind"
 	if c.WindKmh != 0 {
 		wind = fmt.Sprintf("wind %s from %s deg", d.speedWithUnit(c.WindKmh), fixed(c.WindFromDeg, 0))
@@ -210,8 +219,5 @@ func textConditions(p *page, d display, c Conditions) {
 		}
 		tow = fmt.Sprintf("tow: drag x %s, downforce x %s %s", fixed(c.TowDragRatio, 3), fixed(c.TowDownforceRatio, 3), where)
 	}
-	p.label("state", fmt.Sprintf("%s; %s; fuel %s; grip x %s", wind, tow, d.mass(c.FuelKg), fixed(c.GripRatio, 3)))
-	if asked := c.driverPhrase(); asked != "" {
-		p.label("driver", asked)
-	}
+	return fmt.Sprintf("%s; %s; fuel %s; grip x %s", wind, tow, d.mass(c.FuelKg), fixed(c.GripRatio, 3))
 }
