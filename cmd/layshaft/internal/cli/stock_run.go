@@ -230,7 +230,7 @@ func damagePerLap(s *sheet.Sheet) []float64 {
 	out := make([]float64, len(s.Gears))
 	known := false
 	for i := range s.Gears {
-		if d := s.Gears[i].DamagePerLap; d != nil {
+		if d := s.Gears[i].DamagePerLapRatio; d != nil {
 			out[i], known = *d, true
 		}
 	}
