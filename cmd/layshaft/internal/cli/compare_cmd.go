@@ -77,13 +77,9 @@ const maxSheetBytes = 16 << 20
 
 // savedSheet reads a saved sheet and looks after its inputs.
 func savedSheet(name string) (sheet.Compared, error) {
-	data, err := readLimited(name, maxSheetBytes)
+	s, data, err := readSheet(name)
 	if err != nil {
-		return sheet.Compared{}, badInput("%s: %s; a saved sheet is made by 'layshaft sheet --format json -o FILE'", name, plainOS(err))
-	}
-	s, err := sheet.Read(name, data)
-	if err != nil {
-		return sheet.Compared{}, asInput(err)
+		return sheet.Compared{}, err
 	}
 	return sheet.Compared{
 		Sheet: s, Name: filepath.Base(name), SHA256: datafile.NewSource(name, data).SHA256,

@@ -39,6 +39,7 @@ func (a *app) root() *cobra.Command {
 		a.sheetCommand(),
 		a.lapCommand(),
 		a.cardCommand(),
+		needs(a.reprintCommand(), "name a saved ratio sheet"),
 		a.whatifCommand(),
 		needs(a.compareCommand(), "compare OLD.json NEW.json"),
 		a.plotCommand(),

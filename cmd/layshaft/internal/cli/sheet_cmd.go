@@ -193,7 +193,7 @@ func (a *app) buildSheet(ctx context.Context, o *sheetOptions, p *gearing.Proble
 		Speed: p.Model.Speed, LimiterRPM: p.Model.LimiterRPM(),
 		Weather: w, Files: o.used, Event: o.event, Date: o.date.text,
 		Session: o.session, Revision: int(o.revision.value), IssuedBy: o.issuedBy,
-		Waived:   o.wanted.Waived,
+		Waived: o.wanted.Waived, PairsFor: o.pairsFor(),
 		Warnings: o.files.warnings,
 	}
 	if ans.Lap != nil && ans.Lap.Infeasible == "" {

@@ -6,7 +6,6 @@ import (
 	"os"
 	"path"
 	"path/filepath"
-	"strings"
 
 	"layshaft/cars"
 	"layshaft/cars/gearbox"
@@ -15,19 +14,16 @@ import (
 	"layshaft/tracks"
 )
 
-// storeExt marks a stock that is a pair store: a database, whose bytes change
-// without any pair of the sheet changing.
-const storeExt = ".store"
-
 // staleInputs holds the inputs that a sheet names against those that are at
 // hand: the embedded ones against this program's, files against those of the
 // same name in dir and in the current folder. It says, a sentence for each,
 // which have changed since the sheet was made and which are not at hand; nil
-// when all are as they were. A pair store is passed over.
+// when all are as they were. A pair store is passed over: its bytes change without
+// any pair of the sheet changing (see cardsOf).
 func staleInputs(s *sheet.Sheet, dir string) []string {
 	var out []string
 	for _, in := range s.Inputs {
-		if in.Role == "stock" && strings.HasSuffix(in.Name, storeExt) {
+		if in.Role == roleStock && isStore(in.Name) {
 			continue
 		}
 		label := in.Role + " " + in.Name

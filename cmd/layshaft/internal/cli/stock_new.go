@@ -41,9 +41,9 @@ func (o *source) read(ref string) (*gearbox.Stock, []string, error) {
 	var s *gearbox.Stock
 	var notes []string
 	if isTable(ref) {
-		data, err := readSmall(ref)
+		data, err := readLimited(ref, datafile.MaxBytes)
 		if err != nil {
-			return nil, nil, err
+			return nil, nil, badInput("%s: %s", ref, plainOS(err))
 		}
 		box, err := o.box()
 		if err != nil {

@@ -2,7 +2,6 @@ package cli
 
 import (
 	"fmt"
-	"os"
 	"strings"
 
 	"layshaft/cars/gearbox"
@@ -15,30 +14,12 @@ import (
 
 // readSheet reads a saved ratio sheet.
 func readSheet(path string) (*sheet.Sheet, []byte, error) {
-	data, err := readSmall(path)
+	data, err := readLimited(path, maxSheetBytes)
 	if err != nil {
-		return nil, nil, err
+		return nil, nil, badInput("%s: %s; a saved sheet is made by 'layshaft sheet --format json -o FILE'", path, plainOS(err))
 	}
-	s, err := sheet.Read(baseName(path), data)
+	s, err := sheet.Read(path, data)
 	return s, data, asInput(err)
-}
-
-// readSmall reads a file of the user that no honest one is larger than.
-func readSmall(path string) ([]byte, error) {
-	st, err := os.Stat(path)
-	switch {
-	case err != nil:
-		return nil, badInput("%s: %s", path, plainOS(err))
-	case st.IsDir():
-		return nil, badInput("%s: is a folder; name a file in it", path)
-	case st.Size() > datafile.MaxBytes:
-		return nil, badInput("%s: is larger than 1 MB: is it the right file?", path)
-	}
-	data, err := os.ReadFile(path)
-	if err != nil {
-		return nil, badInput("%s: %s", path, plainOS(err))
-	}
-	return data, nil
 }
 
 // issuedOf is the sheet's number, nil when it has none.

@@ -156,3 +156,26 @@ func (f *files) auditUnits(set *gearbox.Set) error {
 	}
 	return nil
 }
+
+// pairsFor says for what use the pairs were judged; "" when nothing was asked.
+func (f *files) pairsFor() string {
+	if f.store == nil && f.date.text == "" && !f.planned.given {
+		return ""
+	}
+	text := "judged"
+	if f.date.text != "" {
+		text += " on " + f.date.text
+	}
+	if f.planned.given {
+		text += fmt.Sprintf(", for %s km to run", plain(f.planned.value))
+	} else {
+		text += ", for no distance in particular (--planned-km)"
+	}
+	if f.store != nil {
+		text += ", in car " + f.wanted.Car
+		if f.atHand {
+			text += ", at hand"
+		}
+	}
+	return text
+}

@@ -40,6 +40,9 @@ func (s *Sheet) basis() []string {
 	if s.RadiusSource != "" {
 		out = append(out, "Tyre radius: "+s.RadiusSource+".")
 	}
+	if s.PairsFor != "" {
+		out = append(out, "Pairs: "+s.PairsFor+".")
+	}
 	switch {
 	case s.Search.Status == optimize.Given:
 		out = append(out, "The set is the engineer's own: nothing was searched and nothing is proved of it.")

@@ -262,4 +262,7 @@ type Sheet struct {
 	Basis           []string       `json:"basis"` // what the numbers rest on, in sentences
 	Inputs          []InputRef     `json:"inputs"`
 	Warnings        []string       `json:"warnings"`
+	PairsFor        string         `json:"pairs_for"`  // for what use the pairs were judged; "" = only as the stock file marks them
+	Superseded      string         `json:"superseded"` // by what; "" = by nothing that is known. Only a reprint can say
+	Standing        []string       `json:"standing"`   // what has become of it since it was made. Only a reprint can say
 }

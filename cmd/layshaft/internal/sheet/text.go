@@ -68,6 +68,15 @@ func (s *Sheet) textHead(p *page, d display) {
 		right = "date " + s.Date
 	}
 	p.head("RATIO SHEET", right)
+	if s.Superseded != "" {
+		p.para("*** SUPERSEDED " + s.Superseded + ". Do not build from this sheet. ***")
+	}
+	for _, text := range s.Standing {
+		p.para("! SINCE IT WAS MADE: " + text)
+	}
+	if s.Superseded != "" || len(s.Standing) > 0 {
+		p.blank()
+	}
 	if s.Event != "" {
 		p.label("job", s.Event)
 	}
