@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"path/filepath"
 
+	"layshaft/cars/gearbox"
+	"layshaft/cars/gearbox/store"
 	"layshaft/cmd/layshaft/internal/sheet"
 	"layshaft/internal/datafile"
 
@@ -19,10 +21,18 @@ which pairs come out of the gearbox and which go in.
 Lap times are subtracted only where track, car, conditions and the driver's
 shifts are the same; where they are not, the answer says which differ. The plan
 rests on the two sheets alone. An input that has changed since a sheet was made
-is a warning; files are looked for beside the sheet and in the current folder.`
+is a warning; files are looked for beside the sheet and in the current folder.
+
+With --fitted there is one sheet, the new one: the old one is that which the car
+was built from, as 'stock fit' booked it in the pair store.`
 
 // compareOptions are the flags of compare.
-type compareOptions struct{ show }
+type compareOptions struct {
+	show
+	fitted bool
+	stock  string
+	inCar  string
+}
 
 func (a *app) compareCommand() *cobra.Command {
 	var o compareOptions
@@ -32,18 +42,27 @@ func (a *app) compareCommand() *cobra.Command {
 		Long:  compareLong,
 		Example: "  layshaft sheet --change 6 --format json > old.json\n" +
 			"  layshaft sheet --change 5,6 --format json > new.json\n" +
-			"  layshaft compare old.json new.json",
-		Args: twoSheets,
+			"  layshaft compare old.json new.json\n" +
+			"  layshaft compare --fitted new.json --stock team.store",
+		Args: func(c *cobra.Command, args []string) error { return twoSheets(c, args, o.fitted) },
 		RunE: func(c *cobra.Command, args []string) error { return a.runCompare(c, &o, args) },
 	}
 	o.show.flags(c)
+	f := c.Flags()
+	f.BoolVar(&o.fitted, "fitted", false, "compare with what is in the car by the pair store")
+	f.Var(&textValue{&o.stock, "STORE"}, "stock", "pair store: says which sheets still count, and what is fitted")
+	o.inCar = gearbox.DefaultCar
+	f.Var(&textValue{&o.inCar, "CAR"}, "in-car", "which of the team's cars, by its number or `NAME`")
 	return c
 }
 
-// twoSheets wants exactly the two files.
-func twoSheets(c *cobra.Command, args []string) error {
-	if len(args) == 2 {
+// twoSheets wants exactly the two files; one with --fitted.
+func twoSheets(c *cobra.Command, args []string, fitted bool) error {
+	switch {
+	case fitted && len(args) == 1, !fitted && len(args) == 2:
 		return nil
+	case fitted:
+		return asUsage(c.CommandPath(), fmt.Errorf("%d files given: with --fitted name one saved sheet, the new one", len(args)))
 	}
 	return asUsage(c.CommandPath(), fmt.Errorf("%d files given: name two saved sheets, the old one first: 'layshaft compare OLD.json NEW.json'; 'layshaft sheet --format json -o FILE' saves one", len(args)))
 }
@@ -52,12 +71,17 @@ func (a *app) runCompare(c *cobra.Command, o *compareOptions, args []string) err
 	if err := o.output.check(); err != nil {
 		return err
 	}
-	old, err := savedSheet(args[0])
+	var old, now sheet.Compared
+	var err error
+	if o.fitted {
+		old, err = o.fittedSheet()
+	} else {
+		old, err = o.savedSheet(args[0])
+	}
 	if err != nil {
 		return err
 	}
-	now, err := savedSheet(args[1])
-	if err != nil {
+	if now, err = o.savedSheet(args[len(args)-1]); err != nil {
 		return err
 	}
 	var warnings []string
@@ -76,13 +100,45 @@ func (a *app) runCompare(c *cobra.Command, o *compareOptions, args []string) err
 const maxSheetBytes = 16 << 20
 
 // savedSheet reads a saved sheet and looks after its inputs.
-func savedSheet(name string) (sheet.Compared, error) {
+func (o *compareOptions) savedSheet(name string) (sheet.Compared, error) {
 	s, data, err := readSheet(name)
 	if err != nil {
 		return sheet.Compared{}, err
 	}
-	return sheet.Compared{
-		Sheet: s, Name: filepath.Base(name), SHA256: datafile.NewSource(name, data).SHA256,
-		Stale: staleInputs(s, filepath.Dir(name)),
-	}, nil
+	dir := filepath.Dir(name)
+	s.Standing = staleInputs(s, dir)
+	if _, err := standing(s, data, o.stock, dir, ""); err != nil {
+		return sheet.Compared{}, err
+	}
+	return compared(s, filepath.Base(name), data), nil
+}
+
+// compared takes over what has become of the sheet.
+func compared(s *sheet.Sheet, name string, data []byte) sheet.Compared {
+	out := sheet.Compared{Sheet: s, Name: name, SHA256: datafile.NewSource(name, data).SHA256, Stale: s.Standing}
+	if s.Superseded != "" {
+		out.Stale = append([]string{"SUPERSEDED " + s.Superseded}, out.Stale...)
+	}
+	return out
+}
+
+// fittedSheet is the sheet that the car was built from.
+func (o *compareOptions) fittedSheet() (sheet.Compared, error) {
+	none := sheet.Compared{}
+	if !isStore(o.stock) {
+		return none, badInput("--fitted needs --stock STORE, the pair store (%s) that knows what is in the car", store.Ext)
+	}
+	now, err := store.Read(o.stock)
+	if err != nil {
+		return none, storeFault(err)
+	}
+	text := now.BuiltFrom(o.inCar)
+	if text == nil {
+		return none, badInput("%s: car %s was not built from a saved sheet: book the set that is in it with 'layshaft stock fit SHEET.json'", o.stock, o.inCar)
+	}
+	s, err := sheet.Read("the sheet that car "+o.inCar+" was built from", text)
+	if err != nil {
+		return none, asInput(err)
+	}
+	return compared(s, "fitted in car "+o.inCar, text), nil
 }

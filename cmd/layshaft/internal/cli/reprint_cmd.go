@@ -16,8 +16,8 @@ import (
 
 const reprintLong = `Prints a saved ratio sheet again and says what has become of it: whether its
 inputs have changed since it was made, whether a later revision replaces it
-(SUPERSEDED), and whether its pairs may still run. With --stock the pair store is
-asked; without it, the store that the sheet names is looked for beside it.
+(SUPERSEDED), and whether its pairs may still run. With --stock the pair store
+is asked; without it, the store that the sheet names is looked for beside it.
 
 Exit code 3: the sheet is printed, but does not count any more.`
 

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -57,22 +58,24 @@ func teethOf(word string) (lay, main int, ok bool) {
 	return lay, main, errA == nil && errB == nil && lay > 0 && main > 0
 }
 
-// matches lists the pairs that a word may mean, an exact id first, then by
-// teeth in file order.
+// matches lists the pairs that a word may mean: the one with that id, then by
+// teeth the one that is in the car, then the others in file order.
 func matches(stock *gearbox.Stock, word string) []*gearbox.Pair {
-	var out []*gearbox.Pair
-	exact := stock.Pair(word)
-	if exact != nil {
-		out = append(out, exact)
-	}
+	var exact, fitted, others []*gearbox.Pair
 	lay, main, ok := teethOf(word)
 	for i := range stock.Pairs {
 		p := &stock.Pairs[i]
-		if ok && p != exact && p.Layshaft == lay && p.Mainshaft == main {
-			out = append(out, p)
+		switch {
+		case p.ID == word:
+			exact = append(exact, p)
+		case !ok || p.Layshaft != lay || p.Mainshaft != main:
+		case slices.Contains(stock.Fitted, p.ID):
+			fitted = append(fitted, p)
+		default:
+			others = append(others, p)
 		}
 	}
-	return out
+	return slices.Concat(exact, fitted, others)
 }
 
 // notInStock says which pair of the stock comes nearest to the one asked for.

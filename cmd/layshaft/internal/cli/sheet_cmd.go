@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"time"
 
+	"layshaft/cars/gearbox/store"
 	"layshaft/cars/gearbox/verify"
 	"layshaft/cmd/layshaft/internal/sheet"
 	"layshaft/optimize"
@@ -129,6 +130,9 @@ func (o *sheetOptions) problem() (*gearing.Problem, sheet.Weather, *base, error)
 	if err := o.loadAll(); err != nil {
 		return nil, none, nil, err
 	}
+	if err := o.freshRevision(); err != nil {
+		return nil, none, nil, err
+	}
 	w, warnings, err := o.resolve(o.car, o.track)
 	if err != nil {
 		return nil, none, nil, err
@@ -220,4 +224,22 @@ func (a *app) buildSheet(ctx context.Context, o *sheetOptions, p *gearing.Proble
 		return nil, fmt.Errorf("the sheet failed its own check and is not printed:\n%w", err)
 	}
 	return report, nil
+}
+
+// freshRevision refuses a number that the pair store has seen: two sheets of one
+// number are how a wrong gear gets into a car.
+func (o *sheetOptions) freshRevision() error {
+	if o.store == nil || !o.revision.given {
+		return nil
+	}
+	one := store.Issued{Track: titleOr(o.track.Title, o.track.Name), Event: o.event, Session: o.session, Revision: int(o.revision.value)}
+	last := o.store.Known(&one)
+	if later := o.store.Replaced(&one); later != nil {
+		last = later
+	}
+	if last != nil {
+		return badInput("--revision %s: revision %d was issued already for this track, event and session (on %s by %s): take %d",
+			&o.revision, last.Revision, orUnknown(last.Date), orUnknown(last.IssuedBy), last.Revision+1)
+	}
+	return nil
 }
