@@ -296,14 +296,11 @@ func (k *stepCheck) order(shaft string) {
 		if !s.onShaft(shaft) {
 			continue
 		}
-		twice := 0 // twice the place, whole
-		switch {
-		case s.Part == CarrierStep:
-			twice = 2*k.b.Strip.CarrierAfter + 1
-		case len(s.Positions) == 0:
+		twice := 2*k.b.Strip.CarrierAfter + 1 // twice the place, whole
+		if n := len(s.Positions); n > 0 {
+			twice = s.Positions[0] + s.Positions[n-1]
+		} else if s.Part != CarrierStep {
 			continue
-		default:
-			twice = s.Positions[0] + s.Positions[len(s.Positions)-1]
 		}
 		if lastAt >= 0 && dir*(twice-last) < 0 {
 			k.fault(i, "the %s on the %s belongs before build_step[%d]: this box opens at the %s, so that it is built from %s",

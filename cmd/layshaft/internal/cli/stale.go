@@ -48,8 +48,10 @@ func hashHead(h string) string { return h[:min(len(h), 12)] }
 
 // embeddedHash is the hash of what this program carries under the name.
 func embeddedHash(in sheet.InputRef) (string, bool) {
-	var files fs.FS
-	dir := ""
+	var (
+		files fs.FS
+		dir   string
+	)
 	switch in.Role {
 	case "car":
 		files, dir = cars.Embedded(), cars.ExampleDir

@@ -178,7 +178,7 @@ func (c *Comparison) changes(o, n *Sheet) {
 	}
 }
 
-func gearChange(o, n *Sheet, g int, comparable bool) GearChange {
+func gearChange(o, n *Sheet, g int, subtract bool) GearChange {
 	out := GearChange{Gear: g + 1, Changed: true}
 	if g < len(o.Gears) {
 		out.Old = gearState(&o.Gears[g])
@@ -196,7 +196,7 @@ func gearChange(o, n *Sheet, g int, comparable bool) GearChange {
 	out.RatioChange, out.AtLimiterKmh = &pct, &kmh
 	out.UpshiftChange = rpmChange(a.UpshiftRPM, b.UpshiftRPM)
 	out.AfterChangeRPM = rpmChange(a.RPMAfterUpshift, b.RPMAfterUpshift)
-	if comparable {
+	if subtract {
 		t := roundTo(b.TimeInGearS-a.TimeInGearS, timeDecimals)
 		out.TimeChangeS = &t
 	}
