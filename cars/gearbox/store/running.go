@@ -70,7 +70,11 @@ func (e *Edit) Fit(f *Fitting) error {
 			return err
 		}
 	}
-	e.say("car %s: in %s; out %s", f.Use.Car, orNothing(in), orNothing(out))
+	if len(in)+len(out) == 0 {
+		e.say("car %s: the set that is in it", f.Use.Car)
+	} else {
+		e.say("car %s: in %s; out %s", f.Use.Car, orNothing(in), orNothing(out))
+	}
 	if f.Text == nil {
 		delete(e.builtFrom, f.Use.Car)
 		return nil
