@@ -33,6 +33,7 @@ type boxFile struct {
 	Clusters        []clusterFile `toml:"cluster"`
 	Strip           stripFile     `toml:"strip"`
 	MakerNotes      []noteFile    `toml:"maker_note"`
+	Steps           []stepFile    `toml:"build_step"`
 	CentreDistance  float64       `toml:"centre_distance_mm"`
 	Damages         []damageFile  `toml:"damage"`
 }
@@ -111,6 +112,7 @@ func ParseBox(src datafile.Source) (*Box, error) {
 		needText(d, key+".source", n.Source)
 		b.MakerNotes = append(b.MakerNotes, MakerNote(n))
 	}
+	b.steps(d, f.Steps)
 	if err := d.Err(); err != nil {
 		return nil, err
 	}

@@ -20,23 +20,33 @@ func (r Refusal) Error() string {
 		strings.ReplaceAll(r.Reason.Error(), "\n", "; "))
 }
 
+// noneInShop is said of a pair of which there is none.
+const noneInShop = "none in the shop (count 0)"
+
 // StockRules is what a pair must pass before it may run: at least one in the
 // shop, in life, not due for inspection. nil = it may run.
 func StockRules(p *Pair) error {
 	var faults []error
 	if p.Count < 1 {
-		faults = append(faults, errors.New("none in the shop (count 0)"))
+		faults = append(faults, errors.New(noneInShop))
 	}
 	if p.LifeM > 0 && p.RunM >= p.LifeM {
 		faults = append(faults, fmt.Errorf("out of life: has run %.0f km of %.0f km", p.RunM/metresPerKm, p.LifeM/metresPerKm))
 	}
 	if p.InspectionDue {
-		faults = append(faults, errors.New("due for inspection"))
+		faults = append(faults, errors.New(p.dueText()))
 	}
 	if p.NotFree != "" {
 		faults = append(faults, errors.New(p.NotFree))
 	}
 	return errors.Join(faults...)
+}
+
+func (p *Pair) dueText() string {
+	if p.InspectionWhy == "" {
+		return "due for inspection"
+	}
+	return "due for inspection: " + p.InspectionWhy
 }
 
 // Admits reports why the pair cannot stand in the slot; nil = it can. A pair

@@ -27,3 +27,7 @@ func refuseDate(d *datafile.Doc, key, text string) bool {
 	d.Fault(key, "%q looks like a date; spreadsheets turn tooth numbers such as 12/38 into dates. Write the numbers read on the gears, layshaft_teeth and mainshaft_teeth apart", text)
 	return true
 }
+
+// LooksLikeDate reports whether a text is what a spreadsheet makes of tooth
+// numbers such as 12/38: a date, or the number of a day.
+func LooksLikeDate(text string) bool { return dateLike.MatchString(text) }

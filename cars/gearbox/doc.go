@@ -33,6 +33,7 @@
 //	Candidates     ->  pairs per gear, and why the others are refused
 //	Set            ->  a chosen cluster, pairs, drives; TotalRatios, BenchCounts, SetWarnings
 //	Box.ComesOff, Box.Minutes                 the bench work
+//	Box.BuildOrder, Box.Rebuild               every part in its order; from one set to another
 //	verify.Verify  ->  the set once more, by code that shares nothing with this
 //
 // Layouts is a study of what fork layouts a rule admits; a box lists its own.

@@ -13,13 +13,16 @@ type Teeth struct {
 // turn of the driven one. The shorter the gear, the larger the number.
 func (t Teeth) Ratio() float64 { return float64(t.Driven) / float64(t.Driving) }
 
-// Pair is one kind of gear pair in the team's stock: a layshaft (driving) and
-// a mainshaft (driven) gear that mesh and carry the same mark.
+// Pair is a gear pair of the team's stock: a layshaft (driving) and a mainshaft
+// (driven) gear that mesh and carry the same mark. In a pair store it is one
+// pair with an identity (Count 1); in a stock file it may stand for several that
+// are alike.
 type Pair struct {
-	ID            string   // the team's own name of the pair, unique in the stock
-	Layshaft      int      // teeth, driving
-	Mainshaft     int      // teeth, driven
+	ID            string   // the team's own number or the serial, unique in the stock
+	Layshaft      int      // teeth, driving; 0 in a loose mainshaft gear
+	Mainshaft     int      // teeth, driven; 0 in a loose layshaft gear
 	Mark          string   // what is read on both gears
+	Half          string   // LayshaftHalf or MainshaftHalf: a loose gear without its mate; "" = a pair
 	Count         int      // how many of this pair are in the shop, >= 0
 	Fits          []string // kinds of slot that it fits (Slot.Kind); never empty
 	DogSide       string   // side of its dogs: "inner", "outer", "both"; "" = does not matter
@@ -27,11 +30,43 @@ type Pair struct {
 	RunM          float64  // m run so far
 	LifeM         float64  // m allowed; 0 = no limit given
 	InspectionDue bool     // must be inspected before it may run
+	InspectionWhy string   // why, in words; "" = not said
 	Damage        float64  // share of its life by the estimated damage sum, 0 to 1 and beyond; 0 = none booked
-	Place         string   // where it is: "box", "shop", "car NAME"; "" = not known
+	Crack         CrackTest
+	LimiterCount  int      // times on the limiter since the last inspection
+	LimiterMost   int      // count at which it must be inspected; 0 = no rule
+	Causes        []string // for inspection, since the last one: "over-rev ..."
+	Retired       bool     // never to run again
+	Place         string   // where it is: "box", "shop", "car"; "" = not known
+	Car           string   // in which car it is fitted; "" = in none
+	Gear          int      // that it carries there, from 1; 0 = none
 	NotFree       string   // why it may not be taken now although it is in the shop: "fitted in car 2"; "" = free
 	Note          string
 }
+
+// DefaultCar is the car that is meant where a team has one and names none.
+const DefaultCar = "1"
+
+// CrackTest is the last crack test of a pair and the team's interval.
+type CrackTest struct {
+	On     Day     // 0 = never, or not known
+	AtM    float64 // m that the pair had run then
+	Days   int     // d, the interval; 0 = no interval in days
+	EveryM float64 // m, the interval; 0 = no interval in distance
+}
+
+// Values of Pair.Half.
+const (
+	LayshaftHalf  = "layshaft"
+	MainshaftHalf = "mainshaft"
+)
+
+// Values of Pair.Place.
+const (
+	PlaceBox  = "box"  // the box of pairs that travels with the car
+	PlaceShop = "shop" // the team's shop
+	PlaceCar  = "car"  // fitted
+)
 
 // Ratio is mainshaft teeth / layshaft teeth.
 func (p *Pair) Ratio() float64 { return float64(p.Mainshaft) / float64(p.Layshaft) }
@@ -40,8 +75,9 @@ func (p *Pair) Ratio() float64 { return float64(p.Mainshaft) / float64(p.Layshaf
 type Drive struct {
 	Name string
 	Teeth
-	Fitted bool // the one in the car now
-	Count  int  // how many there are, >= 0
+	Fitted   bool     // the one in the car now
+	Count    int      // how many there are, >= 0
+	FittedIn []string // cars, where a pair store knows several; Fitted is then set for one of them
 }
 
 // Stock is everything the team can build from, in file order.
@@ -103,6 +139,7 @@ type Box struct {
 	ToothSumSpread  int       // teeth by which a pair may differ without a warning
 	FinalFixed      bool      // the final drive is fixed for the event
 	MakerNotes      []MakerNote
+	Steps           []BuildStep // build order, first on first; empty = the file states none
 	CentreDistance  float64     // m, layshaft to mainshaft; 0 = not stated
 	Endurances      []Endurance // by slot kind; empty = none stated
 }

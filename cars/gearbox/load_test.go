@@ -146,6 +146,9 @@ func checkBox(t *testing.T, b *gearbox.Box) {
 			require.Equal(t, g, gears[len(gears)-1], "the changed gear is last")
 			require.True(t, off.Depth >= 1 && off.Depth <= len(b.Slots))
 			require.GreaterOrEqual(t, b.Minutes(c, []int{g}), 0.0)
+			from, to := mocked(b, c), mocked(b, c, g)
+			plan := b.Rebuild(from, to)
+			laws(t, b.Name, b, from, to, plan)
 		}
 	}
 }

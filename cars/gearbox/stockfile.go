@@ -38,6 +38,21 @@ type pairFile struct {
 	LifeKm        float64  `toml:"life_km"`
 	InspectionDue bool     `toml:"inspection_due"`
 	Note          string   `toml:"note"`
+
+	// The pair's card: see record.
+	Half           string   `toml:"half"`
+	Retired        bool     `toml:"retired"`
+	Place          string   `toml:"place"`
+	Car            string   `toml:"car"`
+	Gear           float64  `toml:"gear"`
+	Damage         float64  `toml:"damage_ratio"`
+	CrackTested    string   `toml:"crack_tested"`
+	CrackTestedKm  float64  `toml:"crack_tested_at_km"`
+	CrackEveryDays float64  `toml:"crack_test_every_days"`
+	CrackEveryKm   float64  `toml:"crack_test_every_km"`
+	LimiterCount   float64  `toml:"limiter_count"`
+	LimiterMost    float64  `toml:"limiter_most_count"`
+	Causes         []string `toml:"inspection_causes"`
 }
 
 type driveFile struct {
@@ -46,6 +61,8 @@ type driveFile struct {
 	Driven  float64 `toml:"driven_teeth"`
 	Count   float64 `toml:"pair_count"`
 	Fitted  bool    `toml:"fitted"`
+
+	FittedIn []string `toml:"fitted_in"`
 }
 
 // ParseStock reads a stock file. The error lists every fault with its place; a
@@ -88,16 +105,14 @@ func ParseStock(src datafile.Source) (*Stock, error) {
 }
 
 func convertPair(d *datafile.Doc, key string, f *pairFile) Pair {
-	d.Need(key+".id", key+".layshaft_teeth", key+".mainshaft_teeth", key+".pair_count", key+".fits")
+	d.Need(key+".id", key+".pair_count", key+".fits")
 	p := Pair{
 		ID: f.ID, Mark: f.Mark, Fits: f.Fits, DogSide: f.DogSide, Group: f.Group, Note: f.Note,
 		RunM: f.RunKm * metresPerKm, LifeM: f.LifeKm * metresPerKm, InspectionDue: f.InspectionDue,
 	}
 	needText(d, key+".id", f.ID)
 	refuseDate(d, key+".id", f.ID)
-	lay, layOK := d.Whole(key+".layshaft_teeth", f.Layshaft, minTeeth, maxTeeth)
-	main, mainOK := d.Whole(key+".mainshaft_teeth", f.Mainshaft, minTeeth, maxTeeth)
-	p.Layshaft, p.Mainshaft = lay, main
+	layOK := p.teeth(d, key, f)
 	p.Count, _ = d.Whole(key+".pair_count", f.Count, 0, maxCount)
 	if d.Has(key+".fits") && len(f.Fits) == 0 {
 		d.Fault(key+".fits", "is empty; name the kinds of slot that the pair fits")
@@ -114,30 +129,63 @@ func convertPair(d *datafile.Doc, key string, f *pairFile) Pair {
 	d.NonNegative(key+".run_km", f.RunKm)
 	d.Positive(key+".life_km", f.LifeKm)
 	if p.Mark == "" {
-		p.Mark = fmt.Sprintf("%d/%d", lay, main)
-	} else if !refuseDate(d, key+".mark", p.Mark) && layOK && mainOK {
-		checkMark(d, key+".mark", &p)
+		p.Mark = p.teethText()
+	} else if !refuseDate(d, key+".mark", p.Mark) && layOK && p.Half == "" && !p.markAgrees() {
+		d.Fault(key+".mark", "%q does not agree with layshaft_teeth %d and mainshaft_teeth %d; read the gears again", p.Mark, p.Layshaft, p.Mainshaft)
 	}
+	p.record(d, key, f)
 	return p
 }
 
-// checkMark faults a mark made of two numbers that are not the pair's. Either
-// order is accepted, since shops differ; a mark of another make-up is the
+// teeth reads both tooth numbers, of a loose gear the one that it has, and
+// reports whether they are good.
+func (p *Pair) teeth(d *datafile.Doc, key string, f *pairFile) bool {
+	if d.Has(key+".half") && d.OneOf(key+".half", f.Half, LayshaftHalf, MainshaftHalf) {
+		p.Half = f.Half
+	}
+	ok := true
+	read := func(name, other string, v float64) int {
+		if p.Half == other {
+			if d.Has(key + name) {
+				d.Fault(key+name, "stands in a loose %s gear; leave it out, or leave half out for a pair", other)
+			}
+			return 0
+		}
+		d.Need(key + name)
+		n, good := d.Whole(key+name, v, minTeeth, maxTeeth)
+		ok = ok && good
+		return n
+	}
+	p.Layshaft = read(".layshaft_teeth", MainshaftHalf, f.Layshaft)
+	p.Mainshaft = read(".mainshaft_teeth", LayshaftHalf, f.Mainshaft)
+	return ok
+}
+
+// teethText is "16/35", of a loose gear "16/-" or "-/35".
+func (p *Pair) teethText() string {
+	switch p.Half {
+	case LayshaftHalf:
+		return fmt.Sprintf("%d/-", p.Layshaft)
+	case MainshaftHalf:
+		return fmt.Sprintf("-/%d", p.Mainshaft)
+	}
+	return fmt.Sprintf("%d/%d", p.Layshaft, p.Mainshaft)
+}
+
+// markAgrees is false for a mark made of two numbers that are not the pair's.
+// Either order is accepted, since shops differ; a mark of another make-up is the
 // team's own affair.
-func checkMark(d *datafile.Doc, key string, p *Pair) {
+func (p *Pair) markAgrees() bool {
 	parts := strings.FieldsFunc(p.Mark, func(r rune) bool { return r == '/' || r == '-' || r == ':' || r == ' ' })
 	if len(parts) != 2 {
-		return
+		return true
 	}
 	a, errA := strconv.Atoi(parts[0])
 	b, errB := strconv.Atoi(parts[1])
 	if errA != nil || errB != nil {
-		return
+		return true
 	}
-	if (a == p.Layshaft && b == p.Mainshaft) || (a == p.Mainshaft && b == p.Layshaft) {
-		return
-	}
-	d.Fault(key, "%q does not agree with layshaft_teeth %d and mainshaft_teeth %d; read the gears again", p.Mark, p.Layshaft, p.Mainshaft)
+	return (a == p.Layshaft && b == p.Mainshaft) || (a == p.Mainshaft && b == p.Layshaft)
 }
 
 func convertDrives(d *datafile.Doc, table string, files []driveFile) []Drive {
@@ -154,7 +202,7 @@ func convertDrives(d *datafile.Doc, table string, files []driveFile) []Drive {
 		} else {
 			names[f.Name] = i + 1
 		}
-		dr := Drive{Name: f.Name, Fitted: f.Fitted}
+		dr := Drive{Name: f.Name, Fitted: f.Fitted, FittedIn: f.FittedIn}
 		dr.Driving, _ = d.Whole(key+".driving_teeth", f.Driving, minTeeth, maxTeeth)
 		dr.Driven, _ = d.Whole(key+".driven_teeth", f.Driven, minTeeth, maxTeeth)
 		dr.Count, _ = d.Whole(key+".pair_count", f.Count, 0, maxCount)
@@ -190,6 +238,8 @@ func checkFitted(d *datafile.Doc, s *Stock) {
 			d.Fault(key, "%q is fitted twice", id)
 		case p.Count == 0:
 			d.Fault(key, "%q has pair_count 0; count the one in the car too", id)
+		case p.Car != "" && (p.Car != DefaultCar || p.Gear != i+1):
+			d.Fault(key, "%q is fitted in car %s as gear %d by its own card; correct one of the two", id, p.Car, p.Gear)
 		case before != nil && before.Layshaft > 0 && p.Layshaft > 0 && p.Ratio() >= before.Ratio():
 			d.Fault(key, "%q has ratio %.3f, not below %.3f of the gear before; write first gear first", id, p.Ratio(), before.Ratio())
 		}

@@ -51,6 +51,7 @@ var libraries = []struct {
 	testOnly bool
 }{
 	{prefix: "github.com/BurntSushi/toml", where: []string{"internal/datafile"}},
+	{prefix: "go.etcd.io/bbolt", where: []string{"cars/gearbox/store"}},
 	{prefix: "github.com/spf13/cobra", where: []string{"cmd/layshaft/internal/cli"}},
 	{prefix: "github.com/spf13/pflag", where: []string{"cmd/layshaft/internal/cli"}},
 	{prefix: "golang.org/x/term", where: []string{"cmd/layshaft/internal/cli"}},

@@ -14,7 +14,7 @@ var unitSuffixes = []string{
 	// length, area, angle
 	"_m", "_mm", "_km", "_m2", "_deg",
 	// time and what follows from it
-	"_s", "_ms", "_min", "_kmh", "_mph", "_rpm",
+	"_s", "_ms", "_min", "_days", "_kmh", "_mph", "_rpm",
 	// mass, force, power, energy, pressure
 	"_kg", "_kgm2", "_kgm3", "_n", "_nm", "_kw", "_kj", "_hpa",
 	// temperature (degrees Celsius), per cent
@@ -29,6 +29,8 @@ var unitSuffixes = []string{
 var plainKeys = map[string]string{
 	"schema_version": "a number of the format, no quantity",
 	"gear":           "the number of a gear; there is no unit to name",
+	"number":         "of an entry of the history, from 1",
+	"undoes":         "the number of an entry of the history",
 	"fork":           "the number of a fork, from 1",
 	"forks":          "lists of gear numbers",
 	"stack":          "gear numbers in stack order",
@@ -41,6 +43,8 @@ var plainKeys = map[string]string{
 	"sets_in_space":  "a count, named by the contract of the JSON output",
 	"comes_off":      "gear numbers in the order of removal",
 	"changed_gears":  "gear numbers",
+	// Of a build order: places in the stack, and the number of a step from 1.
+	"stack_positions": "one or two places", "step": "a number in a list",
 	// The contract of the JSON output puts the unit first in these.
 	"rpm_before": "1/min", "rpm_after": "1/min", "rpm_after_upshift": "1/min", "rpm_drop": "1/min",
 

@@ -2,7 +2,6 @@ package cli
 
 import (
 	"fmt"
-	"os"
 
 	"layshaft/cmd/layshaft/internal/sheet"
 	"layshaft/optimize"
@@ -24,7 +23,6 @@ stock file names, in the conditions of the flags; nothing is searched.`
 // cardOptions are the flags of card.
 type cardOptions struct {
 	lapOptions
-	date  day
 	event string
 }
 
@@ -41,7 +39,6 @@ func (a *app) cardCommand() *cobra.Command {
 		RunE: func(c *cobra.Command, args []string) error { return a.runCard(c, &o, args) },
 	}
 	o.inputFlags(c)
-	c.Flags().Var(&o.date, "date", "date to print on the card, year-month-day")
 	c.Flags().Var(&textValue{&o.event, "TEXT"}, "event", "what the card is for, printed at its foot")
 	o.show.flags(c)
 	return c
@@ -85,13 +82,9 @@ func (o *cardOptions) ofSaved(c *cobra.Command, path string) (*sheet.DriverCard,
 	if stray != "" {
 		return nil, badInput("--%s does not go with a saved sheet, which has its own inputs: leave out one of the two", stray)
 	}
-	data, err := os.ReadFile(path)
+	s, _, err := readSheet(path)
 	if err != nil {
-		return nil, badInput("%s: %s; a saved sheet is made by 'layshaft sheet --format json -o FILE'", path, plainOS(err))
-	}
-	s, err := sheet.Read(path, data)
-	if err != nil {
-		return nil, asInput(err)
+		return nil, err
 	}
 	card, err := sheet.DriverCardOf(s)
 	if err != nil {
@@ -111,7 +104,7 @@ func (a *app) cardOfFlags(c *cobra.Command, o *cardOptions) (*sheet.DriverCard, 
 		Car: o.car, Track: o.track, Stock: o.stock, Box: o.box,
 		Answer: &gearing.Answer{Set: d.base.set, Lap: d.lap, Status: optimize.Given},
 		Speed:  d.model.Speed, LimiterRPM: d.model.LimiterRPM(),
-		Weather: d.weather, Files: o.used, Event: o.event, Date: o.date.text, Warnings: o.files.warnings,
+		Weather: d.weather, Files: o.used, Event: o.event, Date: o.date.text, Waived: o.wanted.Waived, Warnings: o.files.warnings,
 	})
 	if err != nil {
 		return nil, err

@@ -7,6 +7,7 @@ import (
 
 	"layshaft/cars"
 	"layshaft/cars/gearbox"
+	"layshaft/cars/gearbox/store"
 	"layshaft/cmd/layshaft/internal/sheet"
 	"layshaft/internal/datafile"
 	"layshaft/tracks"
@@ -33,9 +34,16 @@ type files struct {
 	stock *gearbox.Stock
 	box   *gearbox.Box
 
+	use
+	store  *store.Snapshot // nil when the stock is a file
+	wanted gearbox.Use
+
 	used     []sheet.InputFile
 	warnings []string
 }
+
+// roleStock is the stock's part among the inputs.
+const roleStock = "stock"
 
 func (f *files) carFlags(c *cobra.Command) {
 	f.carRef = defaultCar
@@ -49,7 +57,8 @@ func (f *files) trackFlag(c *cobra.Command) {
 }
 
 func (f *files) stockFlag(c *cobra.Command) {
-	c.Flags().Var(&textValue{&f.stockRef, "STOCK"}, "stock", "embedded stock of pairs, or a file; default the one named as the car, else "+defaultStock)
+	c.Flags().Var(&textValue{&f.stockRef, "STOCK"}, "stock", "embedded stock of pairs, a stock file, or a pair store ("+store.Ext+"); default the one named as the car, else "+defaultStock)
+	f.use.flags(c)
 }
 
 // note keeps a file for the list of what the answer rests on.
@@ -120,15 +129,23 @@ func (f *files) loadStock() error {
 			f.stockRef = f.carRef
 		}
 	}
+	if isStore(f.stockRef) {
+		return f.loadStore()
+	}
 	src, err := datafile.Read(f.stockRef, gearbox.Embedded(), gearbox.StockDir, fileExt)
 	if err != nil {
 		return badInput("--stock: %s", err)
 	}
-	f.note("stock", src)
-	if f.stock, err = gearbox.ParseStock(src); err != nil {
+	f.note(roleStock, src)
+	plain, err := gearbox.ParseStock(src)
+	if err != nil {
 		return asInput(err)
 	}
-	return nil
+	if f.wanted, err = f.use.wanted(false); err != nil {
+		return err
+	}
+	f.stock = plain.For(f.wanted)
+	return knownWaivers(f.stock, f.wanted.Waived)
 }
 
 // loadAll reads car, gearbox, track and stock.
@@ -147,6 +164,9 @@ func (f *files) loadAll() error {
 	}
 	return nil
 }
+
+// baseName is a file's name without its folder, with either slash.
+func baseName(path string) string { return path[strings.LastIndexAny(path, `/\`)+1:] }
 
 // oddSums warns of the pairs whose tooth sum is unusual for the box, each once.
 func (f *files) oddSums(pairs ...*gearbox.Pair) {

@@ -40,6 +40,7 @@ func (a *app) root() *cobra.Command {
 		a.lapCommand(),
 		a.cardCommand(),
 		a.whatifCommand(),
+		needs(a.compareCommand(), "compare OLD.json NEW.json"),
 		a.plotCommand(),
 		a.barrelCommand(),
 		a.stockCommand(),

@@ -155,6 +155,7 @@ func (r *rules) ownSet(f *files, limits verify.Limits) (*base, error) {
 	if len(drops) > 0 {
 		drop = prefer(drops)
 	}
+	limits.Waived = f.wanted.Waived
 	set, err := buildSet(f, words, prefer(finals), drop, limits)
 	if err != nil {
 		return nil, badInput("%s: %s", flag, err)
@@ -257,6 +258,7 @@ func (r *rules) limits(f *files, b *base) (gearing.Limits, error) {
 		StepMax:        r.stepMax.value,
 		TopHeadroomRPM: r.headroom.value,
 		Then:           gearing.Task(r.then.value),
+		Allowed:        allowed(f.wanted.Waived),
 	}
 	err := r.stepRange(f)
 	if err != nil {

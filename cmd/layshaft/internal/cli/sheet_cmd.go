@@ -17,8 +17,8 @@ import (
 
 const sheetLong = `Chooses the pair for every gear out of the stock so that the computed lap takes
 the least time, proves it, and prints the ratio sheet: gear table, build table
-in stack order, what comes off, wheel-turn counts, predicted lap, top gear in a
-tow and in the wind, pairs to have ready.
+in stack order, build order part by part, what comes off, wheel-turn counts,
+predicted lap, top gear in a tow and in the wind, pairs to have ready.
 
 Sets within --gap-ms of the best lap count as equal. They are told apart by the
 out lap; within the gap of that by fewer pairs changed from the fitted set, less
@@ -43,8 +43,10 @@ type sheetOptions struct {
 	rules
 	effort
 	show
-	date  day
-	event string
+	event    string
+	session  string
+	revision number
+	issuedBy string
 }
 
 func (a *app) sheetCommand() *cobra.Command {
@@ -66,8 +68,12 @@ func (a *app) sheetCommand() *cobra.Command {
 	o.weather.flags(c)
 	o.effort.flags(c)
 	o.show.flags(c)
-	c.Flags().Var(&o.date, "date", "date to print on the sheet, year-month-day")
+	o.allowFlags(c)
 	c.Flags().Var(&textValue{&o.event, "TEXT"}, "event", "what the sheet is for, printed at its head")
+	c.Flags().Var(&textValue{&o.session, "TEXT"}, "session", "part of the event, printed at its head")
+	o.revision = number{lo: 1, hi: 9999, whole: true}
+	c.Flags().Var(&o.revision, "revision", "number under which the sheet is issued, from 1 for each event and session")
+	c.Flags().Var(&textValue{&o.issuedBy, "NAME"}, "issued-by", "who answers for the sheet")
 	return c
 }
 
@@ -186,6 +192,8 @@ func (a *app) buildSheet(ctx context.Context, o *sheetOptions, p *gearing.Proble
 		Answer: ans, Limits: p.Limits,
 		Speed: p.Model.Speed, LimiterRPM: p.Model.LimiterRPM(),
 		Weather: w, Files: o.used, Event: o.event, Date: o.date.text,
+		Session: o.session, Revision: int(o.revision.value), IssuedBy: o.issuedBy,
+		Waived:   o.wanted.Waived,
 		Warnings: o.files.warnings,
 	}
 	if ans.Lap != nil && ans.Lap.Infeasible == "" {
@@ -200,6 +208,9 @@ func (a *app) buildSheet(ctx context.Context, o *sheetOptions, p *gearing.Proble
 		in.Sensitivity = &changes
 		in.Loss = lossInput(p.Model, ans.Lap, ans.Ideal)
 		in.Duties = p.Model.Duties(ans.Set.TotalRatios())
+	}
+	if err := o.auditUnits(ans.Set); err != nil {
+		return nil, err
 	}
 	report, err := sheet.Build(in)
 	if errors.Is(err, sheet.ErrCannotDrive) || errors.Is(err, sheet.ErrNoSet) {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"sort"
+	"strings"
 
 	"layshaft/cars/gearbox"
 	"layshaft/cmd/layshaft/internal/sheet"
@@ -24,10 +25,30 @@ type stockOptions struct {
 func (a *app) stockCommand() *cobra.Command {
 	c := group(&cobra.Command{
 		Use:     "stock",
-		Short:   "The pairs that the team owns: list, ratio chart",
+		Short:   "The pairs that the team owns: list, ratio chart, pair store",
 		Example: "  layshaft stock list",
 	})
-	c.AddCommand(a.stockList(), a.stockChart())
+	c.AddCommand(a.stockList(), a.stockChart(), a.stockExport())
+	for _, sub := range []*cobra.Command{
+		a.stockNew(), a.stockImport(), a.stockAdd(), a.stockAmend(), a.stockMate(), a.stockMove(),
+		a.stockFit(), a.stockUnfit(), a.stockBook(), a.stockInspect(), a.stockRetire(),
+		a.stockUndo(), a.stockHistory(), a.stockCheck(), a.stockIssue(), a.stockSheets(),
+	} {
+		what := "--stock"
+		if strings.Contains(sub.Use, " ") && sub.Name() != "history" {
+			what = "name "
+		}
+		c.AddCommand(needs(sub, what))
+	}
+	return c
+}
+
+// needsFile marks commands that cannot run without a file of the user, with a
+// word of what they say when it is missing.
+const needsFile = "needs-file"
+
+func needs(c *cobra.Command, says string) *cobra.Command {
+	c.Annotations = map[string]string{needsFile: says}
 	return c
 }
 
@@ -47,6 +68,9 @@ func (a *app) stockList() *cobra.Command {
 			}
 			o.files.warnings = append(o.files.warnings, o.stock.Warnings...)
 			a.warn(&o.show, o.files.warnings...)
+			if o.store != nil {
+				return o.print(c, listUnits(&o))
+			}
 			return o.print(c, listPairs(&o.files))
 		},
 	}

@@ -9,6 +9,7 @@ import (
 	"strings"
 	"time"
 
+	"layshaft/cars/gearbox"
 	"layshaft/tracks"
 
 	"github.com/spf13/pflag"
@@ -202,10 +203,11 @@ var _ pflag.Value = (*day)(nil)
 
 // Set wants year-month-day (ISO 8601 calendar date).
 func (d *day) Set(s string) error {
-	if _, err := time.Parse(time.DateOnly, s); err != nil {
-		return fmt.Errorf("%q is not a date: write year-month-day, such as 2026-05-31", s)
+	day, err := gearbox.ParseDay(s)
+	if err != nil {
+		return err
 	}
-	d.text = s
+	d.text = day.String()
 	return nil
 }
 
@@ -218,6 +220,36 @@ func (d *day) String() string {
 
 // Type is the placeholder in the help.
 func (d *day) Type() string { return "DATE" }
+
+// wordList is a list of words with commas between; given again it grows.
+type wordList struct{ words []string }
+
+var _ pflag.Value = (*wordList)(nil)
+
+// Set adds the words.
+func (l *wordList) Set(s string) error {
+	for _, w := range strings.Split(s, ",") {
+		w = strings.TrimSpace(w)
+		if w == "" {
+			return fmt.Errorf("%q has an empty place in it: write ids with commas between", s)
+		}
+		if slices.Contains(l.words, w) {
+			return fmt.Errorf("%s is named twice", w)
+		}
+		l.words = append(l.words, w)
+	}
+	return nil
+}
+
+func (l *wordList) String() string {
+	if l == nil {
+		return ""
+	}
+	return strings.Join(l.words, ",")
+}
+
+// Type is the placeholder in the help.
+func (l *wordList) Type() string { return "IDS" }
 
 // placeList is a list of places of a track by name, such as T5,Heron.
 // Whether the track has them is checked once it is read.

@@ -62,6 +62,7 @@ func Build(in Input) (*Sheet, error) {
 		Cluster: set.Cluster.Name, Neutral: neutral(in.Box),
 		OpensAt: opensAt(in.Box),
 		Forks:   forkLists(set.Cluster.Forks), Stack: slices.Clone(set.Cluster.Stack),
+		Bench: benchOf(in.Box), StepsStated: in.Box.StepsStated(), BuildOrder: buildSteps(in.Box.BuildOrder(set)),
 		ThrottleOns: throttleOns(lap),
 		Search:      search(in.Answer), Near: near(in.Answer),
 		Conditions: conditions(in.Weather), RadiusSource: in.Car.RadiusSource,

@@ -19,28 +19,28 @@ type DriverGear struct {
 // DriverCard is what of a ratio sheet the driver takes along. All of it stands on
 // the sheet.
 type DriverCard struct {
-	Schema       int        `json:"schema_version"`
-	LapTimeS     float64    `json:"lap_time_s"`
+	Schema       int          `json:"schema_version"`
+	LapTimeS     float64      `json:"lap_time_s"`
 	Gears        []DriverGear `json:"gears"`
-	OverRevRPM   int        `json:"over_rev_rpm"` // 1/min, what the speeds for downshifts rest on
-	OverRevFrom  string     `json:"over_rev_from"`
-	LimiterRPM   int        `json:"limiter_rpm"`
-	Upshifts     int        `json:"upshifts_per_lap_count"`
-	Downshifts   int        `json:"downshifts_per_lap_count"`
-	TopSpeedKmh  float64    `json:"top_speed_kmh"`
-	TopSpeedAtM  float64    `json:"top_speed_at_m"`
-	TopSpeedGear int        `json:"top_speed_gear"`
-	Corners      []Corner   `json:"corners"` // in the order of the lap
-	Conditions   Conditions `json:"conditions"`
-	Car          string     `json:"car"`
-	Track        string     `json:"track"`
-	Set          []string   `json:"set"` // "13/36" by gear, layshaft/mainshaft
-	FinalDrive   Teeth      `json:"final_drive"`
-	Drop         *Teeth     `json:"drop"`
-	Event        string     `json:"event"`
-	Session      string     `json:"session"`
-	Revision     int        `json:"revision_count"`
-	Date         string     `json:"date"`
+	OverRevRPM   int          `json:"over_rev_rpm"` // 1/min, what the speeds for downshifts rest on
+	OverRevFrom  string       `json:"over_rev_from"`
+	LimiterRPM   int          `json:"limiter_rpm"`
+	Upshifts     int          `json:"upshifts_per_lap_count"`
+	Downshifts   int          `json:"downshifts_per_lap_count"`
+	TopSpeedKmh  float64      `json:"top_speed_kmh"`
+	TopSpeedAtM  float64      `json:"top_speed_at_m"`
+	TopSpeedGear int          `json:"top_speed_gear"`
+	Corners      []Corner     `json:"corners"` // in the order of the lap
+	Conditions   Conditions   `json:"conditions"`
+	Car          string       `json:"car"`
+	Track        string       `json:"track"`
+	Set          []string     `json:"set"` // "13/36" by gear, layshaft/mainshaft
+	FinalDrive   Teeth        `json:"final_drive"`
+	Drop         *Teeth       `json:"drop"`
+	Event        string       `json:"event"`
+	Session      string       `json:"session"`
+	Revision     int          `json:"revision_count"`
+	Date         string       `json:"date"`
 }
 
 // ErrOldSheet says that a sheet does not hold what a card needs.

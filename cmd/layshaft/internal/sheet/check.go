@@ -22,6 +22,7 @@ func (s *Sheet) Check() error {
 		c.gear(s, i)
 	}
 	c.stack(s)
+	c.buildOrder(s)
 	c.topGear(s)
 	c.checkLoss(s.Loss, s.LapTimeS)
 	c.life(s)

@@ -41,6 +41,23 @@ func TestTamperedSheet(t *testing.T) {
 		"speed at the limiter":            {func(s *Sheet) { s.Gears[1].SpeedAtLimiterKmh = 99 }, "gear 1: 105.9"},
 		"lap time not a number":           {func(s *Sheet) { s.LapTimeS = math.NaN() }, "lap time is NaN"},
 		"no gears":                        {func(s *Sheet) { s.Gears = nil }, "no gears"},
+		"build order, mark of one gear":   {func(s *Sheet) { stepOf(s, 4, "mainshaft").Gears[0].Mark = "31/21" }, "gear 4 has the mark 31/21, in the gear table 21/31"},
+		"build order, teeth of the other": {func(s *Sheet) { *stepOf(s, 4, "layshaft").Gears[0].Teeth = 31 }, "gear 4 has 31 teeth, in the gear table 21"},
+		"build order, another pair":       {func(s *Sheet) { stepOf(s, 4, "layshaft").Gears[0].PairID = "x" }, "gear 4 is pair x"},
+		"build order, dog side":           {func(s *Sheet) { stepOf(s, 4, "mainshaft").Gears[0].DogSide = "inner" }, `gear 4 has its dogs on side "inner"`},
+		"build order, fork":               {func(s *Sheet) { *stepOf(s, 4, "mainshaft").Fork = 1 }, "gear 4 on fork 1"},
+		"build order, no fork":            {func(s *Sheet) { stepOf(s, 4, "mainshaft").Fork = nil }, "gear 4 on fork -"},
+		"build order, another gear":       {func(s *Sheet) { stepOf(s, 4, "mainshaft").Gears[0].Gear = 6 }, "gears [6], at its stack positions stand [4]"},
+		"build order, off the stack":      {func(s *Sheet) { stepOf(s, 4, "mainshaft").Positions[0] = 7 }, "stack position 7, the stack has 6"},
+		"build order, a step lost":        {func(s *Sheet) { s.BuildOrder = s.BuildOrder[1:] }, "has the number 2"},
+		"build order, the last step lost": {func(s *Sheet) { s.BuildOrder = s.BuildOrder[:len(s.BuildOrder)-1] }, "build order of the mainshaft"},
+		"build order, shafts exchanged":   {func(s *Sheet) { stepOf(s, 4, "mainshaft").Shaft = "layshaft" }, "build order of the layshaft"},
+		"build order, box turned round":   {func(s *Sheet) { s.OpensAt = "housing" }, "the box is built in the order [6 5 4 3 2 1]"},
+		"build order gone":                {func(s *Sheet) { s.BuildOrder = nil }, "the build order or the bench rules are missing"},
+		"a depth lost":                    {func(s *Sheet) { s.Bench.DepthMin = s.Bench.DepthMin[1:] }, "6 slots and 5 depths"},
+		"a cut gear more":                 {func(s *Sheet) { s.Bench.Slots[2].CutOn = true }, "the layshaft goes in 0 times"},
+		"a carrier beyond the stack":      {func(s *Sheet) { s.Bench.CarrierAfter = 6 }, "the bearing carrier after position 6"},
+		"minutes not a number":            {func(s *Sheet) { s.Bench.PerPairMin = math.NaN() }, "a bench time is NaN"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			s := mustBuild(t, fixture(6))
@@ -50,6 +67,16 @@ func TestTamperedSheet(t *testing.T) {
 			refuses(t, s)
 		})
 	}
+}
+
+// stepOf finds the step that puts a gear on a shaft.
+func stepOf(s *Sheet, gear int, shaft string) *BuildStep {
+	for i := range s.BuildOrder {
+		if st := &s.BuildOrder[i]; st.Part == "gear" && st.Shaft == shaft && st.Gears[0].Gear == gear {
+			return st
+		}
+	}
+	panic("no such step")
 }
 
 // The rendered characters are read again: a fault between model and paper is

@@ -32,6 +32,14 @@ var contract = map[string]map[string]string{
 		"search": "object", "search.status": "string", "search.open_because": "string?", "search.gap_s": "number?", "search.sets_in_space": "number?",
 		"on_limiter_s": "number", "shift_margin_rpm": "number", "sensitivities": "object", "sensitivities.shift_rpm_minus_100_s": "number?",
 		"sensitivities.shift_rpm_plus_100_s": "number?", "sensitivities.shift_inertia_return_s": "number?",
+		"bench": "object", "bench.depth_min": "list", "bench.depth_min[]": "number", "bench.opening_min": "number", "bench.per_pair_min": "number",
+		"bench.closing_min": "number", "bench.carrier_after_count": "number", "bench.slots": "list", "bench.slots[].cut_on_layshaft": "bool",
+		"build_steps_stated": "bool", "build_order": "list", "build_order[].step": "number", "build_order[].part": "string",
+		"build_order[].shaft": "string", "build_order[].stack_positions": "list", "build_order[].stack_positions[]": "number",
+		"build_order[].gears": "list", "build_order[].gears[].gear": "number", "build_order[].gears[].pair_id": "string",
+		"build_order[].gears[].teeth_count": "number?", "build_order[].gears[].mark": "string", "build_order[].gears[].dog_side": "string",
+		"build_order[].marks_face": "string", "build_order[].fork": "number?", "build_order[].must_be_new": "bool",
+		"build_order[].maker_note": "object?", "build_order[].text": "string",
 		"loss": "object?", "no_loss_reason": "string", "loss.ideal_lap_time_s": "number", "loss.total_loss_s": "number", "loss.ideal_choices_count": "number",
 		"loss.gears": "list", "loss.gears[].gear": "number", "loss.gears[].pulling_loss_s": "number", "loss.gears[].limiter_loss_s": "number",
 		"loss.gears[].shift_loss_s": "number", "loss.gears[].limit_loss_s": "number", "loss.gears[].loss_s": "number",
@@ -58,6 +66,22 @@ var contract = map[string]map[string]string{
 	"whatif": {
 		"schema_version": "number", "base": "object", "answers": "list", "answers[].set": "list", "answers[].lap_time_s": "number",
 		"answers[].gain_s": "number", "answers[].headroom_rpm": "number?", "answers[].comes_off": "list",
+	},
+	"compare": {
+		"schema_version": "number", "old": "object", "old.name": "string", "old.lap_time_s": "number", "old.set": "list", "new": "object",
+		"new.revision_count": "number", "differs": "list", "not_comparable": "list", "gain_s": "number?", "out_lap_gain_s": "number?",
+		"numerical_error_s": "number", "top_speed_change_kmh": "number?", "headroom_change_rpm": "number?", "on_limiter_change_s": "number?",
+		"gears": "list", "gears[].gear": "number", "gears[].changed": "bool", "gears[].old": "object?", "gears[].new": "object?",
+		"gears[].upshift_change_rpm": "number?", "gears[].limiter_change_kmh": "number?", "gears[].ratio_change_pct": "number?",
+		"rebuild": "object?", "no_rebuild_reason": "string", "cautions": "list", "wheel_turns": "list", "inputs": "list", "warnings": "list",
+	},
+	"rebuild": {
+		"rebuild.changed_gears": "list", "rebuild.everything_comes_off": "bool", "rebuild.bench_min": "number", "rebuild.comes_off": "list",
+		"rebuild.comes_off[]": "number", "rebuild.off": "list", "rebuild.off[].step": "number", "rebuild.off[].part": "string",
+		"rebuild.off[].changed": "bool", "rebuild.on": "list", "rebuild.on[].gears": "list", "rebuild.on[].must_be_new": "bool",
+		"rebuild.must_be_new": "list", "rebuild.pairs_out_of_gearbox": "list", "rebuild.pairs_out_of_gearbox[].pair_id": "string",
+		"rebuild.pairs_into_gearbox": "list", "rebuild.pairs_into_gearbox[].to": "number?", "rebuild.pairs_moved": "list",
+		"rebuild.other_final_drive": "bool", "rebuild.other_drop": "bool",
 	},
 	"card": {
 		"schema_version": "number", "gears": "list", "gears[].gear": "number", "gears[].shift_light_rpm": "number?", "gears[].speed_at_upshift_kmh": "number?",
@@ -137,10 +161,14 @@ func TestJSONContract(t *testing.T) {
 	require.NoError(t, err)
 	barrel, err := BuildBarrel(fixtureBox(5, "Heron (invented)"), nil)
 	require.NoError(t, err)
+	compare, err := BuildComparison(Compared{Sheet: given, Name: "a"}, Compared{Sheet: mustBuild(t, otherThird()), Name: "b"})
+	require.NoError(t, err)
 	for name, c := range map[string]struct {
 		command string
 		view    View
 	}{
+		"compare": {"compare", compare}, "rebuild": {"rebuild", compare},
+
 		"proved sheet": {"sheet", proved}, "given sheet": {"sheet", given}, "what-if": {"whatif", whatif},
 		"card": {"card", mustDriverCard(t, proved)},
 		"lap":  {"lap", lap}, "run": {"lap", run}, "study": {"barrel", study}, "barrel": {"barrel", barrel}, "listing": {"list", fixtureListing()},

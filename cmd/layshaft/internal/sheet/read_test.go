@@ -42,13 +42,27 @@ func TestReadRefuses(t *testing.T) {
 	}
 }
 
+// savedFixture is a whole saved sheet.
+func savedFixture(t testing.TB) []byte {
+	t.Helper()
+	s, err := Build(fixture(6))
+	require.NoError(t, err)
+	var b bytes.Buffer
+	require.NoError(t, s.JSON(&b))
+	return b.Bytes()
+}
+
 func FuzzRead(f *testing.F) {
 	f.Add([]byte(`{"schema_version": 1, "gears": [], "search": {}}`))
 	f.Add([]byte("\xef\xbb\xbf{}"))
+	f.Add(savedFixture(f))
 	f.Fuzz(func(t *testing.T, data []byte) {
 		s, err := Read("x.json", data)
 		if err == nil {
 			require.NoError(t, s.Check())
+			c, err := BuildComparison(Compared{Sheet: s}, Compared{Sheet: s})
+			require.NoError(t, err)
+			require.True(t, c.Rebuild == nil || len(c.Rebuild.Off) == 0)
 		}
 	})
 }

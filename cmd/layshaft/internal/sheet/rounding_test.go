@@ -94,7 +94,7 @@ func TestPrintedNumbersAddUp(t *testing.T) {
 // and rpm values whose key says it already.
 func TestKeysEndInTheirUnit(t *testing.T) {
 	suffixes := []string{"_s", "_m", "_km", "_kmh", "_kg", "_kgm3", "_kj", "_c", "_hpa", "_pct", "_deg", "_rpm", "_ratio", "_count", "_min", "_teeth", "_version", "_mm", "_n", "_nm", "_coef"}
-	bare := []string{"gear", "ratio", "from", "to", "fork", "stack_position", "rpm_after_upshift", "rpm_drop", "rpm_before", "rpm_after", "km_per_lap", "throttle_on_gear", "top_speed_gear"}
+	bare := []string{"gear", "ratio", "from", "to", "fork", "stack_position", "step", "rpm_after_upshift", "rpm_drop", "rpm_before", "rpm_after", "km_per_lap", "throttle_on_gear", "top_speed_gear"}
 	seen := map[reflect.Type]bool{}
 	var walk func(reflect.Type)
 	walk = func(typ reflect.Type) {
@@ -126,7 +126,7 @@ func TestKeysEndInTheirUnit(t *testing.T) {
 			walk(f.Type)
 		}
 	}
-	for _, v := range []any{Sheet{}, WhatIf{}, LapReport{}, BarrelReport{}, DriverCard{}} {
+	for _, v := range []any{Sheet{}, WhatIf{}, Comparison{}, LapReport{}, BarrelReport{}, DriverCard{}} {
 		walk(reflect.TypeOf(v))
 	}
 	assert.Greater(t, len(seen), 15)

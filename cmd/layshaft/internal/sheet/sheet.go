@@ -235,9 +235,12 @@ type Sheet struct {
 	Neutral         string         `json:"neutral"`
 	Forks           [][]int        `json:"forks"`
 	Stack           []int          `json:"stack"`
-	OpensAt         string         `json:"opens_at"`    // end at which the box opens: "outer" or "housing"
-	StripAll        Strip          `json:"strip_all"`   // to change every gear
-	FromFitted      *Change        `json:"from_fitted"` // nil when the stock names no fitted set
+	OpensAt         string         `json:"opens_at"`           // end at which the box opens: "outer" or "housing"
+	Bench           *Bench         `json:"bench"`              // nil in a sheet from before build orders
+	StepsStated     bool           `json:"build_steps_stated"` // the gearbox file has a steps table; else stack and forks alone tell
+	BuildOrder      []BuildStep    `json:"build_order"`        // first on first
+	StripAll        Strip          `json:"strip_all"`          // to change every gear
+	FromFitted      *Change        `json:"from_fitted"`        // nil when the stock names no fitted set
 	Alternates      []Alternate    `json:"alternates"`
 	TopGear         []TopGear      `json:"top_gear"`
 	Straight        Straight       `json:"longest_straight"`

@@ -15,11 +15,17 @@ const (
 	leastGap = 1
 )
 
+// noteIndent is where the text under a row begins.
+const noteIndent = 8
+
 // table writes rows under their heads. Columns are as wide as their widest
 // cell; where that is more than the page holds, the widest flexible column
 // gives way, one character at a time, and its cells wrap. Nothing is cut off
 // and nothing is left out.
-func (p *page) table(cols []column, rows [][]string) {
+func (p *page) table(cols []column, rows [][]string) { p.tableNoted(cols, rows, nil) }
+
+// tableNoted is table with a line of text, or none, under each row.
+func (p *page) tableNoted(cols []column, rows [][]string, notes []string) {
 	wide := make([]int, len(cols))
 	heads := make([][]string, len(cols))
 	deep := 1
@@ -50,8 +56,11 @@ func (p *page) table(cols []column, rows [][]string) {
 		}
 		p.cells(cols, wide, gap, cells)
 	}
-	for _, r := range rows {
+	for i, r := range rows {
 		p.row(cols, wide, gap, r)
+		if i < len(notes) && notes[i] != "" {
+			p.hang(strings.Repeat(" ", noteIndent), notes[i])
+		}
 	}
 }
 

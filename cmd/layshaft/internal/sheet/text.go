@@ -39,6 +39,7 @@ func (s *Sheet) page(d display, rows [][]string) (*page, error) {
 	s.textHead(p, d)
 	s.textGears(p, d, rows)
 	s.textBuild(p)
+	s.textBuildOrder(p)
 	s.textStrips(p)
 	s.textCounts(p)
 	s.textLife(p)
