@@ -28,6 +28,19 @@ func TestCardGolden(t *testing.T) {
 	golden(t, "card_us.txt", []byte(render(t, c, US)))
 }
 
+// What the card is of stands at its foot.
+func TestCardFoot(t *testing.T) {
+	in := fixture(6)
+	in.Session, in.Revision = "second practice (invented)", 3
+	text := strings.Join(strings.Fields(render(t, mustDriverCard(t, mustBuild(t, in)), Metric)), " ")
+	for _, want := range []string{
+		"car Dipper (invented)", "track Alderfen (invented), Round 3, practice (invented), second practice (invented)",
+		"set 13/36, 16/35, 19/33, 21/31, 23/29, 25/28; final 12/37", "revision 3; date 2031-05-04",
+	} {
+		assert.Contains(t, text, want)
+	}
+}
+
 // The card of a sheet that was saved and read is the card of the sheet.
 func TestCardOfASavedSheet(t *testing.T) {
 	s := mustBuild(t, fixture(6))

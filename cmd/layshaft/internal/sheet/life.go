@@ -11,17 +11,17 @@ import (
 	"layshaft/sim"
 )
 
-// GearLife is what a lap takes out of a gear's pair, and what is left. Kilometres
-// are those with the gear engaged: the pair turns without load in all others. What
-// is nil is not known. The damage is an estimate that may shorten what the team's
-// limit allows and never lengthens it.
+// GearLife is what a lap takes out of a gear's pair, and what is left. What is nil
+// is not known. Kilometres left are the car's, as the team's limit counts them and
+// as runs are booked. The damage is an estimate that may shorten what the limit
+// allows and never lengthens it.
 type GearLife struct {
-	KmPerLap          *float64 `json:"km_per_lap"`
+	KmPerLap          *float64 `json:"km_per_lap"`                   // with the gear engaged; the pair turns without load in all others
 	TurnsPerLap       *float64 `json:"layshaft_turns_per_lap_count"` // with the gear engaged, pauses of shifts left out
 	DamagePerLapRatio *float64 `json:"damage_per_lap_ratio"`         // Miner's sum of one lap; 1 = end of life
 	DamageUsedRatio   float64  `json:"damage_used_ratio"`            // as booked so far
 	LifeLeftKm        *float64 `json:"life_left_km"`                 // the team's: limit - run
-	EstimateLeftKm    *float64 `json:"estimate_left_km"`             // (1 - used) / damage per lap x km per lap, rounded down
+	EstimateLeftKm    *float64 `json:"estimate_left_km"`             // (1 - used) / damage per lap x length of the lap, rounded down
 	CountsLeftKm      *float64 `json:"counts_left_km"`               // the smaller of the two
 	LapsLeft          *int     `json:"laps_left_count"`              // whole laps in CountsLeftKm
 }
@@ -95,7 +95,7 @@ func (s *Sheet) buildLife(in *Input) error {
 		}
 	}
 	for i := range s.Gears {
-		s.Gears[i].leave()
+		s.Gears[i].leave(s.TrackLengthM)
 	}
 	return nil
 }
@@ -105,23 +105,24 @@ func shaftTurns(set *gearbox.Set, d *sim.Duty) float64 {
 	return set.LayshaftLoads([]gearbox.Load{{Cycles: d.Turns}})[0].Cycles
 }
 
-// leave works out what is left by the numbers as shown.
-func (g *GearLife) leave() {
-	g.EstimateLeftKm = g.estimate()
+// leave works out what is left by the numbers as shown; length is the lap's (m).
+func (g *GearLife) leave(length float64) {
+	g.EstimateLeftKm = g.estimate(length)
 	g.CountsLeftKm = smaller(g.LifeLeftKm, g.EstimateLeftKm)
-	if g.CountsLeftKm != nil && g.KmPerLap != nil && *g.KmPerLap > 0 {
-		laps := max(0, int(math.Floor(*g.CountsLeftKm / *g.KmPerLap + 1e-9)))
+	g.LapsLeft = nil
+	if g.CountsLeftKm != nil && length > 0 {
+		laps := max(0, int(math.Floor(*g.CountsLeftKm/(length/metresPerKm)+1e-9)))
 		g.LapsLeft = &laps
 	}
 }
 
-// estimate is (1 - used) / damage per lap x km per lap, rounded down; nil without
+// estimate is (1 - used) / damage per lap x length (m), rounded down; nil without
 // damage on the lap, and where it is beyond all reason.
-func (g *GearLife) estimate() *float64 {
-	if g.KmPerLap == nil || g.DamagePerLapRatio == nil || !(*g.DamagePerLapRatio > 0) {
+func (g *GearLife) estimate(length float64) *float64 {
+	if g.DamagePerLapRatio == nil || !(*g.DamagePerLapRatio > 0) {
 		return nil
 	}
-	left := max(0, 1-g.DamageUsedRatio) / *g.DamagePerLapRatio * *g.KmPerLap
+	left := max(0, 1-g.DamageUsedRatio) / *g.DamagePerLapRatio * length / metresPerKm
 	if !(left < mostLeftKm) {
 		return nil
 	}
@@ -195,7 +196,7 @@ func (c *sums) life(s *Sheet) {
 			left := roundTo(*g.LifeKm-g.RunKm, leftDecimals)
 			want.LifeLeftKm = &left
 		}
-		want.leave()
+		want.leave(s.TrackLengthM)
 		for _, n := range []struct {
 			what      string
 			want, got *float64

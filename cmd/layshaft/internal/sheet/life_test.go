@@ -25,9 +25,9 @@ func TestLifeByHand(t *testing.T) {
 	numtest.Equal(t, "damage per lap", damage, *g.DamagePerLapRatio, 0, 5e-6) // six digits
 	numtest.Equal(t, "used", 0.35, g.DamageUsedRatio, 0, 0)
 	numtest.Equal(t, "left of the limit (km)", 2100, *g.LifeLeftKm, 0, 0)
-	numtest.Equal(t, "left by the estimate (km)", 0.65/damage*0.6, *g.EstimateLeftKm, 0.1, 1e-5)
+	numtest.Equal(t, "left by the estimate (km)", 0.65/damage*3, *g.EstimateLeftKm, 0.1, 1e-5) // 3 km a lap
 	require.Equal(t, *g.LifeLeftKm, *g.CountsLeftKm, "the limit is the smaller")
-	require.Equal(t, 3500, *g.LapsLeft)
+	require.Equal(t, 700, *g.LapsLeft)
 
 	// The first gear is never engaged and has no limit: nothing is known of it.
 	first := &s.Gears[0]
@@ -83,7 +83,7 @@ func TestEstimateNeverLengthens(t *testing.T) {
 						require.Zero(t, *g.CountsLeftKm)
 						require.Zero(t, *g.LapsLeft)
 					}
-					require.LessOrEqual(t, float64(*g.LapsLeft)**g.KmPerLap, *g.CountsLeftKm+1e-9)
+					require.LessOrEqual(t, float64(*g.LapsLeft)*3, *g.CountsLeftKm+1e-9)
 					seen[*g.CountsLeftKm < *g.LifeLeftKm]++
 				}
 			}
@@ -149,7 +149,7 @@ func TestTamperedLife(t *testing.T) {
 		"the limit lengthened":   {func(s *Sheet) { *s.Gears[3].LifeLeftKm += 100 }, "gear 4: limit - run is 2200.0, want 2100.0"},
 		"the larger counts":      {func(s *Sheet) { *s.Gears[3].CountsLeftKm = *s.Gears[3].EstimateLeftKm }, "gear 4: km left that count"},
 		"the estimate":           {func(s *Sheet) { *s.Gears[3].EstimateLeftKm += 0.1 }, "gear 4: km left by the estimate"},
-		"laps":                   {func(s *Sheet) { *s.Gears[3].LapsLeft++ }, "gear 4: laps left are 3501, want 3500"},
+		"laps":                   {func(s *Sheet) { *s.Gears[3].LapsLeft++ }, "gear 4: laps left are 701, want 700"},
 		"damage without basis":   {func(s *Sheet) { s.Life.Endurances = nil }, "damage per lap do not go together"},
 		"damage used":            {func(s *Sheet) { s.Gears[3].DamageUsedRatio = -0.1 }, "damage below nothing"},
 		"a downshift in top":     {func(s *Sheet) { s.Gears[5].DownshiftMaxKmh = s.Gears[4].DownshiftMaxKmh }, "gear 6 is the top gear"},

@@ -20,7 +20,7 @@ func (s *Sheet) textLife(p *page) {
 
 func (s *Sheet) lifeTable(p *page) {
 	cols := []column{
-		{head: "gear", right: true}, {head: "km|a lap", right: true}, {head: "layshaft|turns|a lap", right: true},
+		{head: "gear", right: true}, {head: "in gear|km|a lap", right: true}, {head: "layshaft|turns|a lap", right: true},
 		{head: "damage|a lap|millionths", right: true}, {head: "damage|so far|%", right: true},
 		{head: "km left|by team's|limit", right: true}, {head: "km left|by the|estimate", right: true},
 		{head: "km left|that|count", right: true}, {head: "laps|left", right: true},
@@ -55,7 +55,7 @@ func kmDown(km *float64) string {
 }
 
 func (s *Sheet) lifeLegend(p *page) {
-	p.para("km = with the gear engaged, as simulated for this lap; the pair turns without load in the other gears. The smaller of limit and estimate counts.")
+	p.para("km a lap = with the gear engaged, as simulated; the pair turns without load in the other gears. km and laps left are the car's, in laps like this one; the smaller of limit and estimate counts.")
 	l := s.Life
 	if len(l.Endurances) == 0 {
 		p.para("No estimate: the gearbox file states no [[damage]] with what the gears stand. The team's limit alone counts.")
