@@ -96,7 +96,11 @@ func (v *check) pairs() {
 			v.fault("gear %d: pair %s is out of life (%.0f m of %.0f m)", gear, p.ID, held.RunM, held.LifeM)
 		}
 		if held.InspectionDue {
-			v.fault("gear %d: pair %s is due for inspection", gear, p.ID)
+			why := ""
+			if held.InspectionWhy != "" {
+				why = ": " + held.InspectionWhy
+			}
+			v.fault("gear %d: pair %s is due for inspection%s", gear, p.ID, why)
 		}
 	}
 }
