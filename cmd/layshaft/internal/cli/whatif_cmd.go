@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"strings"
 
 	"layshaft/cars/gearbox"
 	"layshaft/cmd/layshaft/internal/sheet"
@@ -204,12 +205,8 @@ func (o *whatifOptions) question(q *asking) string {
 	case len(others) > 0:
 		text += "; " + gearWords(others) + " may change with it"
 	}
-	for i, id := range q.bought {
-		if i == 0 {
-			text += ", or be " + id
-			continue
-		}
-		text += ", " + id
+	if len(q.bought) > 0 {
+		text += "; might be bought: " + strings.Join(q.bought, ", ")
 	}
 	if o.asked() {
 		text += ", in the conditions stated"

@@ -168,7 +168,7 @@ func (r *WhatIf) textAnswers(p *page, d display, list []answerRow) {
 		return
 	}
 	cols := []column{
-		{head: "", right: true}, {head: "gear: lay/main (pair)", flex: true},
+		{head: "", right: true}, {head: "gear: lay/main|(pair)", flex: true},
 		{head: "lap|s", right: true}, {head: "gain|s", right: true}, {head: "top|" + d.speedUnit(), right: true},
 		{head: "rpm to|limiter", right: true}, {head: "limiter|s", right: true},
 		{head: "bench|min", right: true}, {head: "comes off,|in order", flex: true},
@@ -298,7 +298,10 @@ func (r *WhatIf) textBenchWork(p *page) {
 	p.table(stripColumns("gears"), rows)
 	p.blank()
 	for _, one := range parts {
-		p.hang("Must be new, ", one)
+		p.hang("must be new ", one)
+	}
+	if len(parts) > 0 {
+		p.blank()
 	}
 	p.para("Numbers are gears, a ring is a dog ring with its hub. Bench minutes are the team's own figures; a change of final drive or drop pair is not in them. The maker's manual and qualified people decide how the work is done; a second person checks the build. A ratio sheet for the new set (--set) has the cautions.")
 }

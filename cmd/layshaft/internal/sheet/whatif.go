@@ -75,8 +75,6 @@ type RankedSet struct {
 	Strip        *Strip  `json:"strip"`        // nil when no pair changes
 	BenchMin     float64 `json:"bench_min"`
 	CannotDrive  string  `json:"cannot_drive"` // why the set cannot drive the lap; "" = it can
-
-	ratios []float64 // by gear
 }
 
 // WhatIf is the report on a base set and the sets that could replace it.
@@ -189,9 +187,6 @@ func rankedSet(in *WhatIfInput, res SetResult, base *RankedSet) (*RankedSet, err
 		Set: setTeeth(res.Set), PairIDs: setIDs(res.Set), FinalDrive: *teeth(res.Set.Final), Drop: teeth(res.Set.Drop),
 		ChangedGears: []int{}, ComesOff: []int{}, Refused: res.Refused, InStock: inStock(in, res.Set),
 		LimiterPlaces: []LimiterPlace{}, ThrottleOns: []ThrottleOn{}, UsedOnLap: []bool{}, Changed: []ChangedPair{},
-	}
-	for _, p := range res.Set.Pairs {
-		r.ratios = append(r.ratios, p.Ratio())
 	}
 	t := res.LapTime
 	if lap := res.Lap; lap != nil {

@@ -1,6 +1,7 @@
 package sheet
 
 import (
+	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -40,10 +41,10 @@ type ChangedPair struct {
 	LayshaftTeeth  int      `json:"layshaft_teeth"`
 	MainshaftTeeth int      `json:"mainshaft_teeth"`
 	Ratio          float64  `json:"ratio"`
-	AgainstBasePct float64  `json:"against_base_percent"` // ratio against the base's, positive = shorter
-	AgainstBaseRPM int      `json:"against_base_rpm"`     // at the speed where the base turns the gear highest on its lap, else its limiter
-	OffWishPct     *float64 `json:"off_wish_percent"`     // ratio against the one wished for, positive = shorter; nil without an amount
-	OffWishRPM     *int     `json:"off_wish_rpm"`         // the same at the same speed
+	AgainstBasePct float64  `json:"against_base_pct"` // ratio against the base's, positive = shorter
+	AgainstBaseRPM int      `json:"against_base_rpm"` // at the speed where the base turns the gear highest on its lap, else its limiter
+	OffWishPct     *float64 `json:"off_wish_pct"`     // ratio against the one wished for, positive = shorter; nil without an amount
+	OffWishRPM     *int     `json:"off_wish_rpm"`     // the same at the same speed
 	InStock        bool     `json:"in_stock"`
 	PairsCount     *int     `json:"pairs_count"` // how many are in the shop; nil for one that is not in stock
 	Place          *string  `json:"place"`       // where it lies: box, shop, car NAME; nil = not known
@@ -222,11 +223,19 @@ func markSameLaps(list []RankedSet) {
 		}
 		b.SameLap = true
 		for g, used := range b.UsedOnLap {
-			if used && a.ratios[g] != b.ratios[g] {
+			if used && !sameRatio(a.Set[g], b.Set[g]) {
 				b.SameLap = false
 			}
 		}
 	}
+}
+
+// sameRatio compares two pairs as a set shows them, "20/30" and "18/27".
+func sameRatio(a, b string) bool {
+	one, other := fraction{}, fraction{}
+	_, errA := fmt.Sscanf(a, "%d/%d", &one.den, &one.num)
+	_, errB := fmt.Sscanf(b, "%d/%d", &other.den, &other.num)
+	return errA == nil && errB == nil && one.num*other.den == other.num*one.den
 }
 
 // purchases weighs each pair that is not in stock.
