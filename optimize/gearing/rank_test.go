@@ -2,7 +2,6 @@ package gearing
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"math"
 	"sort"
@@ -126,7 +125,7 @@ func TestSetsAreBounded(t *testing.T) {
 	require.NoError(t, err)
 	_, err = Sets(ctx, p, base, []int{6}, nil, len(all)-1)
 	var many *TooManyError
-	require.True(t, errors.As(err, &many))
+	require.ErrorAs(t, err, &many)
 	assert.Equal(t, len(all)-1, many.Most)
 	_, err = Sets(ctx, p, base, []int{7}, nil, 1000)
 	require.ErrorContains(t, err, "gear 7 is not one of this box")

@@ -66,7 +66,7 @@ func fixtureWish() WhatIfInput {
 	refused := with("P25-29", 0.03)
 	refused.Refused = "P25-29: due for inspection"
 	in.Refused = []SetResult{refused}
-	in.MustBeNew = func(changed []int) []string { return []string{fmt.Sprint("lock ring for gears ", changed)} }
+	in.MustBeNew = func(changed []int) []string { return []string{fmt.Sprint("lock ring of a change of ", changed)} }
 	return in
 }
 

@@ -288,7 +288,7 @@ func (r *WhatIf) textBenchWork(p *page) {
 		seen = append(seen, key)
 		rows = append(rows, stripCells(key, a.Strip))
 		if len(a.MustBeNew) > 0 {
-			parts = append(parts, fmt.Sprintf("gears %s: %s", key, strings.Join(a.MustBeNew, ", ")))
+			parts = append(parts, fmt.Sprintf("%s (gear %s)", strings.Join(a.MustBeNew, ", "), key))
 		}
 	}
 	if len(rows) == 0 {
@@ -298,7 +298,7 @@ func (r *WhatIf) textBenchWork(p *page) {
 	p.table(stripColumns("gears"), rows)
 	p.blank()
 	for _, one := range parts {
-		p.hang("must be new ", one)
+		p.hang("must be new: ", one)
 	}
 	if len(parts) > 0 {
 		p.blank()

@@ -181,16 +181,16 @@ func limiterPlaces(lap *sim.Lap, place func(float64) string) []LimiterPlace {
 }
 
 // addUnstated adds what the set does with no conditions stated.
-func (r *RankedSet) addUnstated(in *WhatIfInput, t float64) {
+func (a *RankedSet) addUnstated(in *WhatIfInput, t float64) {
 	u := in.Unstated
 	if u == nil || !(t > 0) || math.IsInf(t, 1) {
 		return
 	}
 	lap := roundTo(t, timeDecimals)
-	r.LapUnstatedS = &lap
+	a.LapUnstatedS = &lap
 	if u.Lap.Infeasible == "" {
 		gain := roundTo(roundTo(u.Lap.Time, timeDecimals)-lap, timeDecimals)
-		r.GainUnstatedS = &gain
+		a.GainUnstatedS = &gain
 	}
 }
 
