@@ -263,16 +263,21 @@ func TestIfBoughtIsAsBought(t *testing.T) {
 	assert.Equal(t, might.Answers[best].Lap, *might.ToBuy[0].Lap)
 	numtest.Equal(t, "over stock", might.Answers[out].Lap-might.Answers[best].Lap, *might.ToBuy[0].Over, 1e-9, 0)
 
+	// Made for the other width, it does not fit.
+	wide := runWhatIf(t, append(set, "--stock", "testdata/small/twenty.toml", "--if-bought", "25/26:wide")...)
+	assert.Nil(t, wide.ToBuy[0].Lap)
+
 	// With one answer wanted, what it is about is still there.
-	one := runWhatIf(t, append(set, "--stock", "testdata/small/twenty.toml", "--if-bought", "25/26:narrow", "--answers", "1")...)
+	narrow := []string{"--track", "saltmere", "--change", "6", "--if-bought", "25/26:narrow", "--stock", "testdata/small/twenty.toml"}
+	all := runWhatIf(t, append(narrow, "--answers", "500")...)
+	one := runWhatIf(t, append(narrow, "--answers", "1")...)
+	require.Less(t, len(one.Answers), len(all.Answers))
 	require.NotNil(t, one.ToBuy[0].Lap)
-	assert.Equal(t, *might.ToBuy[0].Lap, *one.ToBuy[0].Lap)
 	require.NotNil(t, one.ToBuy[0].Over)
-	assert.Equal(t, *might.ToBuy[0].Over, *one.ToBuy[0].Over)
+	assert.Equal(t, all.ToBuy, one.ToBuy)
 }
 
-// fittedOf is a buildable set of the small stock, the first that whatif would find:
-// what the file names as fitted.
+// fittedOf is the set that the small stock names as fitted, as --set takes it.
 func fittedOf(t *testing.T, stock []byte) string {
 	t.Helper()
 	line := regexp.MustCompile(`(?m)^fitted = \[(.*)\]`).FindSubmatch(stock)
@@ -307,7 +312,8 @@ func TestRefusedPairsAreNamed(t *testing.T) {
 	assert.Equal(t, best.Set, first.Set)
 	assert.Equal(t, best.Lap, first.Lap)
 	assert.Contains(t, first.Refused, "due for inspection")
-	for _, r := range after.Refused {
+	long := runWhatIf(t, "--track", "saltmere", "--change", "6", "--answers", "500", "--stock", due)
+	for _, r := range append(after.Refused, long.Refused...) {
 		assert.Positive(t, r.Gain)
 	}
 }
