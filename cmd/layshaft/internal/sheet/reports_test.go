@@ -66,7 +66,14 @@ func fixtureWish() WhatIfInput {
 	refused := with("P25-29", 0.03)
 	refused.Refused = "P25-29: due for inspection"
 	in.Refused = []SetResult{refused}
-	in.MustBeNew = func(changed []int) []string { return []string{fmt.Sprint("lock ring of a change of ", changed)} }
+	box := *in.Box
+	for _, slot := range box.Slots {
+		for _, shaft := range []string{gearbox.OnLayshaft, gearbox.OnMainshaft} {
+			box.Steps = append(box.Steps, gearbox.BuildStep{Part: gearbox.GearStep, Shaft: shaft, Positions: []int{slot.Position}, MarksFace: gearbox.Outer})
+		}
+	}
+	box.Steps = append(box.Steps, gearbox.BuildStep{Part: gearbox.LockRingStep, Shaft: gearbox.OnMainshaft, MustBeNew: true})
+	in.Box = &box
 	return in
 }
 

@@ -288,7 +288,7 @@ func (r *WhatIf) textBenchWork(p *page) {
 		seen = append(seen, key)
 		rows = append(rows, stripCells(key, a.Strip))
 		if len(a.MustBeNew) > 0 {
-			parts = append(parts, fmt.Sprintf("%s (gear %s)", strings.Join(a.MustBeNew, ", "), key))
+			parts = append(parts, fmt.Sprintf("to change %s: %s", key, strings.Join(a.MustBeNew, ", ")))
 		}
 	}
 	if len(rows) == 0 {

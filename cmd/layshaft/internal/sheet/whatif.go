@@ -35,13 +35,12 @@ type WhatIfInput struct {
 	LimiterRPM         float64 // 1/min, of the engine map in use
 	Weather            Weather
 	Base               SetResult
-	Answers            []SetResult                  // in any order; the base itself may be among them
-	Refused            []SetResult                  // quicker than the base, but not to be built, each with its reason
-	Wishes             []Wish                       // what the driver asks for, gear by gear
-	Unstated           *Unstated                    // the lap without the conditions stated; nil where none are
-	NotInStock         []string                     // ids of pairs in Stock that are not there but might be bought
-	Place              func(s float64) string       // words for a place on the track (m); nil = only the distance
-	MustBeNew          func(changed []int) []string // parts that may not be used again after a change of these gears; nil = not known
+	Answers            []SetResult            // in any order; the base itself may be among them
+	Refused            []SetResult            // quicker than the base, but not to be built, each with its reason
+	Wishes             []Wish                 // what the driver asks for, gear by gear
+	Unstated           *Unstated              // the lap without the conditions stated; nil where none are
+	NotInStock         []string               // ids of pairs in Stock that are not there but might be bought
+	Place              func(s float64) string // words for a place on the track (m); nil = only the distance
 	Files              []InputFile
 	Warnings           []string
 }
@@ -224,8 +223,11 @@ func rankedSet(in *WhatIfInput, res SetResult, base *RankedSet) (*RankedSet, err
 			return nil, err
 		}
 		r.Strip, r.ComesOff, r.BenchMin = strip, strip.ComesOff, strip.BenchMin
-		if in.MustBeNew != nil {
-			r.MustBeNew = append([]string{}, in.MustBeNew(slices.Clone(r.ChangedGears))...)
+		if len(in.Box.Steps) > 0 {
+			r.MustBeNew = []string{}
+			for _, n := range newPartsOf(in.Box.Rebuild(in.Base.Set, res.Set)) {
+				r.MustBeNew = append(r.MustBeNew, n.phrase())
+			}
 		}
 	}
 	r.Changed = changedPairs(in, res.Set, r.ChangedGears)
