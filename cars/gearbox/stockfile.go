@@ -128,6 +128,9 @@ func convertPair(d *datafile.Doc, key string, f *pairFile) Pair {
 	needText(d, key+".group", f.Group)
 	d.NonNegative(key+".run_km", f.RunKm)
 	d.Positive(key+".life_km", f.LifeKm)
+	if p.swapped() {
+		d.Fault(key+".id", "%q names the teeth the other way round: layshaft_teeth is %d and mainshaft_teeth %d; are they swapped?", p.ID, p.Layshaft, p.Mainshaft)
+	}
 	if p.Mark == "" {
 		p.Mark = p.teethText()
 	} else if !refuseDate(d, key+".mark", p.Mark) && layOK && p.Half == "" && !p.markAgrees() {

@@ -112,9 +112,23 @@ func (t *table) columns() error {
 		}
 	}
 	if t.column[colFits] == "" && t.column[colPosition] == "" {
-		t.faults = append(t.faults, fmt.Errorf("%s: column fits (kinds of slot, as the gearbox file names them) or position (gears) is missing", t.Name))
+		t.faults = append(t.faults, fmt.Errorf("%s: column fits or position is missing: in fits write the kinds of slot%s, in position the gears that the pair may carry, such as 2 or 3-6", t.Name, t.kinds()))
 	}
 	return errors.Join(t.faults...)
+}
+
+// kinds names the box's kinds of slot for a message.
+func (t *table) kinds() string {
+	if t.box == nil {
+		return ", as the gearbox file names them"
+	}
+	var kinds []string
+	for i := range t.box.Slots {
+		if k := t.box.Slots[i].Kind; !slices.Contains(kinds, k) {
+			kinds = append(kinds, k)
+		}
+	}
+	return " of " + t.box.Name + " (" + strings.Join(kinds, ", ") + ")"
 }
 
 // pairColumn refuses one column with both numbers, and shows what became of it.

@@ -59,6 +59,9 @@ func (p *Pair) Validate() error {
 		fault("place is %q: write %s or %s", p.Place, PlaceBox, PlaceShop)
 	}
 	faults = append(faults, p.validNumbers()...)
+	if p.swapped() {
+		fault("id %q names the teeth the other way round: layshaft_teeth is %d and mainshaft_teeth %d; are the columns swapped?", p.ID, p.Layshaft, p.Mainshaft)
+	}
 	if len(faults) == 0 && p.Half == "" && !p.markAgrees() {
 		fault("mark %q does not agree with the teeth %d/%d: read the gears again", p.Mark, p.Layshaft, p.Mainshaft)
 	}
@@ -69,6 +72,13 @@ func (p *Pair) Validate() error {
 		p.Mark = p.teethText()
 	}
 	return nil
+}
+
+// swapped tells whether the id begins with the pair's teeth in the wrong order,
+// mainshaft/layshaft: one of the two is a slip, and a ratio upside down.
+func (p *Pair) swapped() bool {
+	word, _, _ := strings.Cut(p.ID, " ")
+	return p.Half == "" && p.Layshaft != p.Mainshaft && word == fmt.Sprintf("%d/%d", p.Mainshaft, p.Layshaft)
 }
 
 // validNumbers holds distances, counts and the place in the car against their
