@@ -3,6 +3,7 @@ package gearbox
 import (
 	"cmp"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 )
@@ -79,7 +80,7 @@ func (u *Use) life(p *Pair) []Hindrance {
 		out = append(out, Hindrance{OutOfLife, fmt.Sprintf("out of life: has run %.0f km of %.0f km", p.RunM/metresPerKm, p.LifeM/metresPerKm)})
 	case p.LifeM > 0 && p.RunM+u.RunM > p.LifeM:
 		out = append(out, Hindrance{LifeShort, fmt.Sprintf("life ends on the way: %.0f km left of %.0f km, %.0f km planned",
-			(p.LifeM-p.RunM)/metresPerKm, p.LifeM/metresPerKm, u.RunM/metresPerKm)})
+			math.Floor((p.LifeM-p.RunM)/metresPerKm), p.LifeM/metresPerKm, u.RunM/metresPerKm)})
 	}
 	if p.Damage >= 1 {
 		out = append(out, Hindrance{LifeShort, fmt.Sprintf("out of life by the damage estimate (%.2f of 1 used)", p.Damage)})
@@ -107,7 +108,7 @@ func (u *Use) inspection(p *Pair) []Hindrance {
 			why = append(why, fmt.Sprintf("crack test of %s was good for %.0f km, %.0f km run since", c.On, c.EveryM/metresPerKm, since/metresPerKm))
 		case since+u.RunM > c.EveryM:
 			why = append(why, fmt.Sprintf("crack test falls due on the way: %.0f km left of %.0f km, %.0f km planned",
-				(c.EveryM-since)/metresPerKm, c.EveryM/metresPerKm, u.RunM/metresPerKm))
+				math.Floor((c.EveryM-since)/metresPerKm), c.EveryM/metresPerKm, u.RunM/metresPerKm))
 		}
 	}
 	if p.LimiterMost > 0 && p.LimiterCount >= p.LimiterMost {

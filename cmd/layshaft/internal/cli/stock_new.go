@@ -267,7 +267,7 @@ func listUnits(o *stockOptions) *sheet.Listing {
 			why = joinWhy("loose "+p.Half+" gear", why)
 		}
 		if p.LifeM > 0 {
-			life, left = p.LifeM/metresPerKm, (p.LifeM-p.RunM)/metresPerKm
+			life, left = p.LifeM/metresPerKm, sheet.KmLeft((p.LifeM-p.RunM)/metresPerKm)
 		}
 		place := p.Place
 		if p.Car != "" {

@@ -18,10 +18,13 @@ type Column struct {
 	Decimals int    // of float64 values in the text; JSON has them as handed over
 }
 
+// KmLeft are kilometres that a pair may still run, rounded down in the text.
+type KmLeft float64
+
 // Item is one line of a listing.
 type Item struct {
 	Name  string
-	Facts []any // one for each column: string, bool, int, float64, []string, []int, or nil for no value
+	Facts []any // one for each column: string, bool, int, float64, KmLeft, []string, []int, or nil for no value
 }
 
 // Listing is a list of named things: tracks, cars, stocks, pairs, or the ratio
@@ -193,6 +196,8 @@ func cell(v any, decimals int) string {
 		return strconv.Itoa(v)
 	case float64:
 		return fixed(v, decimals)
+	case KmLeft:
+		return fixed(floorTo(float64(v), decimals), decimals)
 	case []string:
 		return orNone(strings.Join(v, ", "))
 	case []int:

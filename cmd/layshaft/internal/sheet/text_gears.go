@@ -156,7 +156,7 @@ func kmLeft(g *Gear) string {
 	if g.LifeKm == nil {
 		return none
 	}
-	return fixed(*g.LifeKm-g.RunKm, 0)
+	return fixed(floorTo(*g.LifeKm-g.RunKm, 0), 0)
 }
 
 // forkOf names the fork of a gear by number and gears: "2: 2-5".

@@ -35,11 +35,7 @@ func (r *WhatIf) textPairs(p *page, list []answerRow) {
 				row[5], row[6] = signed(*c.OffWishPct, 1), signed(float64(*c.OffWishRPM), 0)
 			}
 		}
-		left := none
-		if c.LeftKm != nil {
-			left = fixed(*c.LeftKm, 0)
-		}
-		rows = append(rows, append(row, left, c.state()))
+		rows = append(rows, append(row, kmDown(c.LeftKm), c.state()))
 	}
 	if len(rows) == 0 {
 		return
