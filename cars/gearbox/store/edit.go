@@ -45,6 +45,9 @@ func (s *Snapshot) Pair(id string) (*gearbox.Pair, error) {
 	case ok:
 		return nil, fmt.Errorf("%q is not a pair of the store: did you mean %s?", id, near)
 	}
+	if strings.Contains(id, ",") {
+		return nil, fmt.Errorf("%q is not a pair of the store: write several pairs apart with blanks, and in quotes an id that has one", id)
+	}
 	return nil, fmt.Errorf("%q is not a pair of the store (it holds %d): see 'layshaft stock list'", id, len(ids))
 }
 

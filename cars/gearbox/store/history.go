@@ -259,10 +259,10 @@ func later(all []Entry, target *Entry, c Change) error {
 		}
 		for _, o := range e.Changes {
 			if o.Table == c.Table && o.Key == c.Key {
-				return fmt.Errorf("entry %d cannot be taken back: %s %s %w by entry %d (%s): take that one back first",
-					target.Number, c.Table, c.Key, ErrLater, e.Number, e.What)
+				return fmt.Errorf("entry %d cannot be taken back: in %s, %s %w by entry %d (%s): take that one back first (--entry %d)",
+					target.Number, c.Table, c.Key, ErrLater, e.Number, e.What, e.Number)
 			}
 		}
 	}
-	return fmt.Errorf("entry %d cannot be taken back: %s %s %w", target.Number, c.Table, c.Key, ErrLater)
+	return fmt.Errorf("entry %d cannot be taken back: in %s, %s %w", target.Number, c.Table, c.Key, ErrLater)
 }

@@ -97,7 +97,7 @@ func standing(s *sheet.Sheet, data []byte, ref, dir, date string) (counts bool, 
 			counts = false
 			s.Superseded = fmt.Sprintf("by revision %d, issued %s by %s", later.Revision, orUnknown(later.Date), orUnknown(later.IssuedBy))
 		case known == nil:
-			s.Standing = append(s.Standing, fmt.Sprintf("revision %d is not noted as issued in %s", one.Revision, baseName(ref)))
+			s.Standing = append(s.Standing, fmt.Sprintf("revision %d is not noted as issued in %s: 'stock issue' or 'stock fit' does that", one.Revision, baseName(ref)))
 		case known.SHA256 != one.SHA256:
 			counts = false
 			s.Standing = append(s.Standing, fmt.Sprintf("revision %d was issued with another content: this file is not it", one.Revision))

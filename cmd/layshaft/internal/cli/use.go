@@ -110,7 +110,7 @@ func (f *files) loadStore() error {
 	f.stock = s.Stock.Kinds(f.wanted)
 	f.used = append(f.used, sheet.InputFile{Role: roleStock, Name: baseName(f.stockRef), SHA256: s.Digest()})
 	if len(f.stock.Finals) == 0 {
-		return badInput("%s: holds no final drive: import one from a stock file", f.stockRef)
+		return badInput("%s: holds no final drive: write one into a table and take it over with 'layshaft stock import FILE.csv --stock %s':\nkind,id,layshaft_teeth,mainshaft_teeth,fits\nfinal_drive,12/37,12,37,", f.stockRef, f.stockRef)
 	}
 	return nil
 }

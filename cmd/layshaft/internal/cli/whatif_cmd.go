@@ -179,7 +179,7 @@ func (o *whatifOptions) ask() (*asking, sheet.Weather, error) {
 		b: b, lap: model.LapOnly(b.set.TotalRatios()), free: free, bought: bought,
 	}
 	if q.lap.Infeasible != "" {
-		return nil, none, infeasible("the base (%s) cannot drive this lap: %s", b.name, q.lap.Infeasible)
+		return nil, none, infeasible("the base (%s) cannot drive this lap: %s\nGive another base with --set; 'layshaft sheet' finds one", b.name, q.lap.Infeasible)
 	}
 	for _, one := range wished {
 		q.targets = append(q.targets, newTarget(one, b.set, q.lap, model.LimiterRPM()))

@@ -174,7 +174,7 @@ func (r *WhatIf) textAnswers(p *page, d display, list []answerRow) {
 		{head: "bench|min", right: true}, {head: "comes off,|in order", flex: true},
 	}
 	if r.Unstated != nil {
-		cols = slices.Insert(cols, 4, column{head: "gain by|default", right: true})
+		cols = slices.Insert(cols, 4, column{head: "gain in|default", right: true})
 	}
 	var rows [][]string
 	for _, a := range list {
@@ -208,6 +208,9 @@ func (r *WhatIf) textAnswers(p *page, d display, list []answerRow) {
 		}
 	}
 	p.para(fmt.Sprintf("gain = base lap - lap, positive is faster. rpm to limiter = limiter (%d rpm) - highest rpm in top; \"-\" where the lap never engages top. limiter = seconds of the lap on it.", r.LimiterRPM))
+	if r.Unstated != nil {
+		p.para("gain in default = the same without the conditions stated, against the lap in the line \"default\" above: where the two gains differ in sign, the answer hangs on the conditions.")
+	}
 	for _, a := range list {
 		if a.CannotDrive != "" {
 			p.hang(fmt.Sprintf("%d. ", a.number), "cannot drive this lap: "+a.CannotDrive)
