@@ -49,7 +49,7 @@ func (u *Use) Hindrances(p *Pair) []Hindrance {
 		never("a loose %s gear without its mate", p.Half)
 	}
 	if p.Count < 1 {
-		never("%s", noneInShop)
+		never("%s", noneInStock)
 	}
 	if p.Car != "" && p.Car != u.Car {
 		never("fitted in car %s as gear %d", p.Car, p.Gear)
@@ -171,7 +171,7 @@ func (u *Use) mark(p *Pair) Pair {
 	var due, never []string
 	for _, h := range u.Hindrances(p) {
 		switch {
-		case h.Kind == OutOfLife, p.Count < 1 && h.Text == noneInShop:
+		case h.Kind == OutOfLife, p.Count < 1 && h.Text == noneInStock:
 			// StockRules says it out of the pair's own numbers.
 		case h.Kind == Due:
 			due = append(due, h.Text)

@@ -65,7 +65,7 @@ func TestHindrances(t *testing.T) {
 		"no place":             {Use{Places: []string{PlaceBox}}, nil, "at a place not known", Absent},
 		"retired":              {Use{}, func(p *Pair) { p.Retired = true }, "retired", Absent},
 		"half":                 {Use{}, func(p *Pair) { p.Half = LayshaftHalf }, "loose layshaft gear", Absent},
-		"none":                 {Use{}, func(p *Pair) { p.Count = 0 }, "none in the shop", Absent},
+		"none":                 {Use{}, func(p *Pair) { p.Count = 0 }, "none in the stock", Absent},
 	} {
 		t.Run(name, func(t *testing.T) {
 			p := good

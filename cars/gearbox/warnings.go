@@ -59,7 +59,7 @@ func stockToothSums(pairs []Pair) []string {
 }
 
 // SetWarnings are the lines that a reader of a sheet for this set should see,
-// in gear order: a pair of which there is only one in the shop, and a tooth sum
+// in gear order: a pair of which the stock has only one, and a tooth sum
 // that is unusual for the box.
 func SetWarnings(b *Box, set *Set) []string {
 	var out []string
@@ -68,7 +68,7 @@ func SetWarnings(b *Box, set *Set) []string {
 			continue
 		}
 		if p.Count == 1 {
-			out = append(out, fmt.Sprintf("gear %d: pair %s: only one of this pair in the shop", i+1, p.ID))
+			out = append(out, fmt.Sprintf("gear %d: pair %s: only one of this pair in the stock", i+1, p.ID))
 		}
 		if w := b.ToothSumWarning(p); w != "" {
 			out = append(out, fmt.Sprintf("gear %d: %s", i+1, w))

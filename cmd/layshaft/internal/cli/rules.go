@@ -113,7 +113,7 @@ func pickDrives(flag, what, want string, all []gearbox.Drive, locked bool) ([]*g
 			continue
 		}
 		if d.Count < 1 && !d.Fitted {
-			return nil, badInput("%s %s: none in the shop (count 0)", flag, want)
+			return nil, badInput("%s %s: none in the stock (count 0)", flag, want)
 		}
 		if locked && d != fitted {
 			return nil, badInput("%s %s: the gearbox file says that the %s is fixed for the event: leave the flag out", flag, want, what)

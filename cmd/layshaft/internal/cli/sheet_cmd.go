@@ -148,6 +148,9 @@ func (o *sheetOptions) problem() (*gearing.Problem, sheet.Weather, *base, error)
 			return nil, none, nil, err
 		}
 	}
+	if b == nil {
+		o.files.warnings = append(o.files.warnings, fittedOut(o.stock)...)
+	}
 	limits, err := o.limits(&o.files, b)
 	if err != nil {
 		return nil, none, nil, err

@@ -42,6 +42,11 @@ type Listing struct {
 // Check holds every item against the columns and refuses NaN.
 func (l *Listing) Check() error {
 	c := &sums{}
+	finite := func(i int, it *Item, k int, v float64) {
+		if math.IsNaN(v) || math.IsInf(v, 0) {
+			c.fault("item %d (%s): %s is %g", i+1, it.Name, l.Columns[k].Key, v)
+		}
+	}
 	for i, it := range l.Items {
 		if len(it.Facts) != len(l.Columns) {
 			c.fault("item %d (%s): %d facts for %d columns", i+1, it.Name, len(it.Facts), len(l.Columns))
@@ -51,9 +56,9 @@ func (l *Listing) Check() error {
 			switch v := f.(type) {
 			case nil, string, bool, int, []string, []int:
 			case float64:
-				if math.IsNaN(v) || math.IsInf(v, 0) {
-					c.fault("item %d (%s): %s is %g", i+1, it.Name, l.Columns[k].Key, v)
-				}
+				finite(i, &it, k, v)
+			case KmLeft:
+				finite(i, &it, k, float64(v))
 			default:
 				c.fault("item %d (%s): %s is a %T, which a listing does not show", i+1, it.Name, l.Columns[k].Key, f)
 			}
@@ -174,7 +179,7 @@ func (l *Listing) numbers(k int) bool {
 	for _, it := range l.Items {
 		switch it.Facts[k].(type) {
 		case nil:
-		case int, float64:
+		case int, float64, KmLeft:
 			some = true
 		default:
 			return false

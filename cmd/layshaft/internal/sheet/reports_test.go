@@ -257,3 +257,15 @@ func TestListingRefuses(t *testing.T) {
 		})
 	}
 }
+
+// What is left is rounded down, in a listing and under a change: 341.8 km are not
+// 342, and run + left never exceed the limit.
+func TestKilometresLeftRoundDown(t *testing.T) {
+	l := &Listing{Title: "PAIRS", Columns: []Column{{"life_left_km", "left|km", 0}}, Items: []Item{{"20/33", []any{KmLeft(341.8)}}}}
+	require.Regexp(t, `(?m)^20/33\s+341$`, render(t, l, Metric))
+	left := 341.8
+	b := &Booking{Store: "x.store", Cards: []Card{{PairID: "20/33", RunKm: 3658.2, LeftKm: &left, State: "ready"}}}
+	require.Regexp(t, `(?m)^20/33\s+-\s+3658\.2\s+341 `, render(t, b, Metric))
+	bad := &Listing{Columns: []Column{{"life_left_km", "", 0}}, Items: []Item{{"a", []any{KmLeft(math.NaN())}}}}
+	require.ErrorContains(t, bad.Check(), "life_left_km is NaN")
+}

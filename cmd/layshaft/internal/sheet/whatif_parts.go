@@ -46,7 +46,7 @@ type ChangedPair struct {
 	OffWishPct     *float64 `json:"off_wish_pct"`     // ratio against the one wished for, positive = shorter; nil without an amount
 	OffWishRPM     *int     `json:"off_wish_rpm"`     // the same at the same speed
 	InStock        bool     `json:"in_stock"`
-	PairsCount     *int     `json:"pairs_count"` // how many are in the shop; nil for one that is not in stock
+	PairsCount     *int     `json:"pairs_count"` // how many the team has; nil for one that is not in stock
 	Place          *string  `json:"place"`       // where it lies: box, shop, car NAME; nil = not known
 	Free           bool     `json:"free"`        // it may be fitted now
 	NotFree        string   `json:"not_free"`    // why it may not: "" = it may
