@@ -4,6 +4,7 @@ import (
 	"testing"
 
 	"layshaft/cars/gearbox"
+	"layshaft/internal/numtest"
 
 	"github.com/stretchr/testify/require"
 )
@@ -96,8 +97,8 @@ func TestBook(t *testing.T) {
 		require.Equal(t, p.RunM+81_040, q.RunM)
 		require.Equal(t, 7, q.LimiterCount)
 	}
-	require.InDelta(t, 0.02, pairOf(t, path, "P0002").Damage, 1e-15)
-	require.InDelta(t, 0.01, pairOf(t, path, "P0006").Damage, 1e-15)
+	numtest.Equal(t, "damage", 0.02, pairOf(t, path, "P0002").Damage, 1e-15, 0)
+	numtest.Equal(t, "damage", 0.01, pairOf(t, path, "P0006").Damage, 1e-15, 0)
 	require.Zero(t, pairOf(t, path, "P0001").Damage)
 }
 

@@ -52,7 +52,7 @@ func (a *app) compareCommand() *cobra.Command {
 	f.BoolVar(&o.fitted, "fitted", false, "compare with what is in the car by the pair store")
 	f.Var(&textValue{&o.stock, "STORE"}, "stock", "pair store: says which sheets still count, and what is fitted")
 	o.inCar = gearbox.DefaultCar
-	f.Var(&textValue{&o.inCar, "CAR"}, "in-car", "which of the team's cars, by its number or `NAME`")
+	inCarFlag(c, &o.inCar)
 	return c
 }
 

@@ -105,6 +105,13 @@ func pickDrives(flag, what, want string, all []gearbox.Drive, locked bool) ([]*g
 		if len(have) == 1 {
 			return have, nil
 		}
+		if len(have) == 0 {
+			return nil, badInput("the stock marks no %s as fitted in this car, and none is free: %s", what, strings.Join(names, ", "))
+		}
+		names = nil
+		for _, d := range have {
+			names = append(names, d.Name)
+		}
 		return nil, badInput("the stock marks no %s as fitted: name one with %s NAME, or any: %s", what, flag, strings.Join(names, ", "))
 	}
 	for i := range all {
@@ -113,6 +120,9 @@ func pickDrives(flag, what, want string, all []gearbox.Drive, locked bool) ([]*g
 			continue
 		}
 		if d.Count < 1 && !d.Fitted {
+			if len(d.FittedIn) > 0 {
+				return nil, badInput("%s %s: all there are stand in car %s", flag, want, strings.Join(d.FittedIn, ", "))
+			}
 			return nil, badInput("%s %s: none in the stock (count 0)", flag, want)
 		}
 		if locked && d != fitted {
@@ -177,7 +187,7 @@ func prefer(drives []*gearbox.Drive) *gearbox.Drive {
 func (r *rules) needSet(f *files) (*base, error) {
 	b, err := r.ownSet(f, r.steps())
 	if err == nil && b == nil {
-		return nil, badInput("the stock %s names no fitted set: give one with --set 13/36,16/35,… (layshaft/mainshaft teeth, first gear first)", f.stockName())
+		return nil, badInput("the stock %s names no fitted set for car %s: give one with --set 13/36,16/35,… (layshaft/mainshaft teeth, first gear first)", f.stockName(), f.use.inCar)
 	}
 	return b, err
 }

@@ -81,8 +81,13 @@ has a revision is noted as issued.`,
 	}
 	o.flags(c)
 	o.dayFlag(c, "day for which inspections are judged")
-	c.Flags().Var(&textValue{&car, "CAR"}, "in-car", "which of the team's cars, by its number or `NAME`")
+	inCarFlag(c, &car)
 	return c
+}
+
+// inCarFlag says which car a booking is of; its default is what *car holds.
+func inCarFlag(c *cobra.Command, car *string) {
+	c.Flags().Var(&textValue{car, "CAR"}, "in-car", "which of the team's cars, by its number or `NAME`")
 }
 
 func orUnknown(s string) string {
@@ -105,7 +110,7 @@ func (a *app) stockUnfit() *cobra.Command {
 		},
 	}
 	o.flags(c)
-	c.Flags().Var(&textValue{&car, "CAR"}, "in-car", "which of the team's cars, by its number or `NAME`")
+	inCarFlag(c, &car)
 	return c
 }
 
@@ -144,7 +149,7 @@ shorten a pair's life, never lengthen it.`,
 	o.dayFlag(c, "day of the run")
 	f := c.Flags()
 	o.car = gearbox.DefaultCar
-	f.Var(&textValue{&o.car, "CAR"}, "in-car", "which of the team's cars, by its number or `NAME`")
+	inCarFlag(c, &o.car)
 	f.Var(&textValue{&o.sheet, "FILE"}, "sheet", "saved ratio sheet that the car ran with")
 	o.km = number{lo: 0.001, hi: 10000, unit: "km"}
 	o.laps = number{lo: 0.01, hi: 5000, unit: "laps"}

@@ -140,9 +140,9 @@ func TestWishesAreKept(t *testing.T) {
 					require.Len(t, a.Pairs, 1)
 					p := a.Pairs[0]
 					assert.True(t, p.Free)
-					assert.InDelta(t, 100*(got/base-1), p.BasePct, 0.0051, "rounded to 0.01 %%")
+					numtest.Equal(t, "base %, rounded to 0.01", 100*(got/base-1), p.BasePct, 0.0051, 0)
 					// Both whole rpm, and the reference another.
-					assert.InDelta(t, ref*(got/base-1), p.BaseRPM, 1.1)
+					numtest.Equal(t, "base rpm", ref*(got/base-1), float64(p.BaseRPM), 1.1, 0)
 					if share == 0 {
 						assert.Nil(t, p.OffPct)
 						continue
@@ -150,8 +150,8 @@ func TestWishesAreKept(t *testing.T) {
 					assert.GreaterOrEqual(t, moved, share/2-1e-4, "the reference is rounded to 1 rpm")
 					assert.LessOrEqual(t, moved, 2*share+1e-4)
 					want := base * (1 + sign*share)
-					assert.InDelta(t, 100*(got/want-1), *p.OffPct, 0.016)
-					assert.InDelta(t, ref*(got-want)/base, *p.OffRPM, 1.6)
+					numtest.Equal(t, "off the wish, %", 100*(got/want-1), *p.OffPct, 0.016, 0)
+					numtest.Equal(t, "off the wish, rpm", ref*(got-want)/base, float64(*p.OffRPM), 1.6, 0)
 				}
 				assert.LessOrEqual(t, len(ratios), nearest)
 			})
