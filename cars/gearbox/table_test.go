@@ -80,6 +80,7 @@ func TestTableRefuses(t *testing.T) {
 		"same id":         {head + "a,16,35,wide,0\na,17,36,wide,0\n", "x.csv:3: id a is that of line 2 too"},
 		"swapped":         {"layshaft_teeth,mainshaft_teeth,fits\n16,35,wide\n35,16,wide\n", "x.csv:3: 35/16 is the pair of line 2 the other way round"},
 		"id swapped":      {head + "16/35 b,35,16,wide,0\n", `x.csv:2: id "16/35 b" names the teeth the other way round`},
+		"id swapped, no.": {head + "16/35#2,35,16,wide,0\n", `x.csv:2: id "16/35#2" names the teeth the other way round`},
 		"km in groups":    {"id;layshaft_teeth;mainshaft_teeth;fits;km\na;16;35;wide;1.219\n", `x.csv:2: "1.219" may be a thousand and some`},
 		"no place named":  {"layshaft_teeth,mainshaft_teeth\n16,35\n", "kinds of slot of wren-six (shaft-first, wide, narrow)"},
 		"negative km":     {head + "a,16,35,wide,-5\n", "x.csv:2: run_km is -5"},

@@ -77,7 +77,10 @@ func (p *Pair) Validate() error {
 // swapped tells whether the id begins with the pair's teeth in the wrong order,
 // mainshaft/layshaft: one of the two is a slip, and a ratio upside down.
 func (p *Pair) swapped() bool {
-	word, _, _ := strings.Cut(p.ID, " ")
+	word := p.ID
+	if i := strings.IndexAny(word, " #"); i >= 0 { // "16/35 b", "16/35#2"
+		word = word[:i]
+	}
 	return p.Half == "" && p.Layshaft != p.Mainshaft && word == fmt.Sprintf("%d/%d", p.Mainshaft, p.Layshaft)
 }
 
