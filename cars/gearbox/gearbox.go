@@ -32,6 +32,7 @@ type Pair struct {
 	InspectionDue bool     // must be inspected before it may run
 	InspectionWhy string   // why, in words; "" = not said
 	Damage        float64  // share of its life by the estimated damage sum, 0 to 1 and beyond; 0 = none booked
+	DamageM       float64  // m of RunM that Damage speaks of
 	Crack         CrackTest
 	LimiterCount  int      // times on the limiter since the last inspection
 	LimiterMost   int      // count at which it must be inspected; 0 = no rule

@@ -46,6 +46,7 @@ type pairFile struct {
 	Car            string   `toml:"car"`
 	Gear           float64  `toml:"gear"`
 	Damage         float64  `toml:"damage_ratio"`
+	DamageKm       float64  `toml:"damage_over_km"`
 	CrackTested    string   `toml:"crack_tested"`
 	CrackTestedKm  float64  `toml:"crack_tested_at_km"`
 	CrackEveryDays float64  `toml:"crack_test_every_days"`

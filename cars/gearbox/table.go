@@ -37,7 +37,7 @@ var aliases = map[string]string{
 func tableColumns() []string {
 	return []string{
 		colKind, colID, colLayshaft, colMainshaft, "half", "mark", colCount, colFits, "dog_side", "group",
-		colRun, "life_km", "damage_ratio", colCrack, "crack_tested_at_km", "crack_test_every_days", "crack_test_every_km",
+		colRun, "life_km", "damage_ratio", "damage_over_km", colCrack, "crack_tested_at_km", "crack_test_every_days", "crack_test_every_km",
 		"limiter_count", "limiter_most_count", "inspection_due", "inspection_causes", "retired",
 		"place", "car", "gear", "note",
 	}
@@ -261,7 +261,7 @@ func (t *table) pair(r *csvfile.Row) *Pair {
 	p := &Pair{
 		ID: t.text(r, colID), Half: t.text(r, "half"), Mark: t.text(r, "mark"),
 		Fits: list(t.text(r, colFits)), DogSide: t.text(r, "dog_side"), Group: t.text(r, "group"),
-		Damage: t.number(r, "damage_ratio"), InspectionDue: t.yes(r, "inspection_due"), Retired: t.yes(r, "retired"),
+		Damage: t.number(r, "damage_ratio"), DamageM: t.number(r, "damage_over_km") * metresPerKm, InspectionDue: t.yes(r, "inspection_due"), Retired: t.yes(r, "retired"),
 		Place: t.text(r, "place"), Car: t.text(r, "car"), Note: t.text(r, "note"),
 		RunM: t.number(r, colRun) * metresPerKm, LifeM: t.number(r, "life_km") * metresPerKm,
 	}

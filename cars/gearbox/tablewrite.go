@@ -60,7 +60,7 @@ func (p *Pair) cells() map[string]string {
 		}
 	}
 	for column, v := range map[string]float64{
-		"life_km": p.LifeM / metresPerKm, "damage_ratio": p.Damage,
+		"life_km": p.LifeM / metresPerKm, "damage_ratio": p.Damage, "damage_over_km": p.DamageM / metresPerKm,
 		"crack_tested_at_km": p.Crack.AtM / metresPerKm, "crack_test_every_km": p.Crack.EveryM / metresPerKm,
 	} {
 		if v != 0 {

@@ -92,7 +92,7 @@ func (p *Pair) validNumbers() []error {
 	for _, d := range []struct {
 		what string
 		m    *float64
-	}{{"run_km", &p.RunM}, {"life_km", &p.LifeM}, {"crack_tested_at_km", &p.Crack.AtM}, {"crack_test_every_km", &p.Crack.EveryM}} {
+	}{{"run_km", &p.RunM}, {"life_km", &p.LifeM}, {"damage_over_km", &p.DamageM}, {"crack_tested_at_km", &p.Crack.AtM}, {"crack_test_every_km", &p.Crack.EveryM}} {
 		if !(*d.m >= 0 && *d.m <= maxRunM) {
 			fault("%s is %g: give a distance from 0 to %g km", d.what, *d.m/metresPerKm, maxRunM/metresPerKm)
 		}

@@ -97,7 +97,7 @@ func (e *Edit) Mate(layshaft, mainshaft string, p gearbox.Pair) error {
 	if made.DogSide == "" {
 		made.DogSide = other.DogSide
 	}
-	made.Damage = max(lay.Damage, main.Damage)
+	made.Damage, made.DamageM = max(lay.Damage, main.Damage), min(lay.DamageM, main.DamageM)
 	made.LimiterCount = max(lay.LimiterCount, main.LimiterCount)
 	if made.LifeM == 0 || (other.LifeM > 0 && other.LifeM < made.LifeM) {
 		made.LifeM = other.LifeM

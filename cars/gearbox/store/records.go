@@ -49,6 +49,7 @@ type pairRecord struct {
 	RunM         float64  `json:"run_m"`
 	LifeM        float64  `json:"life_m,omitempty"`
 	Damage       float64  `json:"damage_ratio,omitempty"`
+	DamageM      float64  `json:"damage_over_m,omitempty"`
 	CrackOn      string   `json:"crack_tested,omitempty"`
 	CrackAtM     float64  `json:"crack_tested_at_m,omitempty"`
 	CrackDays    int      `json:"crack_test_every_days,omitempty"`
@@ -67,7 +68,7 @@ type pairRecord struct {
 func pairToRecord(p *gearbox.Pair) pairRecord {
 	return pairRecord{
 		Layshaft: p.Layshaft, Mainshaft: p.Mainshaft, Mark: p.Mark, Half: p.Half, Fits: p.Fits, DogSide: p.DogSide, Group: p.Group,
-		RunM: p.RunM, LifeM: p.LifeM, Damage: p.Damage,
+		RunM: p.RunM, LifeM: p.LifeM, Damage: p.Damage, DamageM: p.DamageM,
 		CrackOn: p.Crack.On.String(), CrackAtM: p.Crack.AtM, CrackDays: p.Crack.Days, CrackEveryM: p.Crack.EveryM,
 		LimiterCount: p.LimiterCount, LimiterMost: p.LimiterMost, Due: p.InspectionDue, Causes: p.Causes,
 		Retired: p.Retired, Place: p.Place, Car: p.Car, Gear: p.Gear, Note: p.Note,
@@ -77,7 +78,7 @@ func pairToRecord(p *gearbox.Pair) pairRecord {
 func (r *pairRecord) pair(id string) (gearbox.Pair, error) {
 	p := gearbox.Pair{
 		ID: id, Layshaft: r.Layshaft, Mainshaft: r.Mainshaft, Mark: r.Mark, Half: r.Half, Count: 1, Fits: r.Fits, DogSide: r.DogSide, Group: r.Group,
-		RunM: r.RunM, LifeM: r.LifeM, Damage: r.Damage,
+		RunM: r.RunM, LifeM: r.LifeM, Damage: r.Damage, DamageM: r.DamageM,
 		Crack:        gearbox.CrackTest{AtM: r.CrackAtM, Days: r.CrackDays, EveryM: r.CrackEveryM},
 		LimiterCount: r.LimiterCount, LimiterMost: r.LimiterMost, InspectionDue: r.Due, Causes: r.Causes,
 		Retired: r.Retired, Place: r.Place, Car: r.Car, Gear: r.Gear, Note: r.Note,

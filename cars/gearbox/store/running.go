@@ -145,7 +145,7 @@ type Run struct {
 	Car      string
 	Distance float64   // m, > 0
 	Laps     float64   // of the ratio sheet's lap; for the damage estimate; 0 = none booked
-	Damage   []float64 // by gear, share of life in one lap; nil = not known
+	Damage   []float64 // by gear, share of life in one lap, below 0 = not known; nil = none is
 	Pairs    []string  // ids by gear that are believed to be fitted; nil = whatever is
 	Limiter  int       // times on the limiter, from the logger
 	OverRevs int       // from the logger
@@ -177,8 +177,9 @@ func (e *Edit) Book(r *Run) error {
 	for i, p := range fitted {
 		p.RunM += m
 		p.LimiterCount += r.Limiter
-		if len(r.Damage) == len(fitted) && r.Damage[i] > 0 {
+		if len(r.Damage) == len(fitted) && r.Damage[i] >= 0 {
 			p.Damage += r.Damage[i] * r.Laps
+			p.DamageM += m
 		}
 		if r.OverRevs > 0 {
 			p.Causes = append(p.Causes, r.overRev())

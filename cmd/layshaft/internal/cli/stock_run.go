@@ -215,12 +215,13 @@ func (a *app) runBook(c *cobra.Command, o *bookOptions) error {
 	})
 }
 
-// damagePerLap is the share of life that one lap takes, by gear; nil when the
-// sheet has no estimate.
+// damagePerLap is the share of life that one lap takes, by gear, -1 where it is not
+// known; nil when the sheet has no estimate.
 func damagePerLap(s *sheet.Sheet) []float64 {
 	out := make([]float64, len(s.Gears))
 	known := false
 	for i := range s.Gears {
+		out[i] = -1
 		if d := s.Gears[i].DamagePerLapRatio; d != nil {
 			out[i], known = *d, true
 		}

@@ -87,7 +87,7 @@ func fixtureStock(gears int) *gearbox.Stock {
 	for i := range s.Pairs {
 		s.Fitted = append(s.Fitted, s.Pairs[i].ID)
 	}
-	s.Pairs[3].Damage = 0.35
+	s.Pairs[3].Damage, s.Pairs[3].DamageM = 0.35, s.Pairs[3].RunM
 	s.Pairs[0].LifeM, s.Pairs[1].Count, s.Pairs[2].Note = 0, 1, "chip on one tooth dressed, looked at after the last event"
 	top := fixtureTeeth[gears-1]
 	add(18, 33) // alternates: for third, and a shorter and a taller top
