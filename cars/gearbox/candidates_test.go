@@ -196,7 +196,7 @@ func TestWarnings(t *testing.T) {
 		{ID: "20/33", Layshaft: 20, Mainshaft: 33, Count: 2},
 	}}
 	assert.Equal(t, []string{
-		"gear 1: pair 13/38: only one of this pair in the stock",
+		"no second pair like it in the stock: 13/38 (gear 1)",
 		"gear 2: pair 18/37: tooth sum 55, usual is 52 (within 2): check the numbers on the gears",
 	}, gearbox.SetWarnings(b, set))
 	b.ToothSum = 0

@@ -115,6 +115,7 @@ type carRecord struct {
 
 // Issued is a ratio sheet that was issued.
 type Issued struct {
+	Car      string `json:"car"` // of the team's cars
 	Track    string `json:"track"`
 	Event    string `json:"event"`
 	Session  string `json:"session"`
@@ -127,12 +128,12 @@ type Issued struct {
 
 // key tells issued sheets apart: one number is given once.
 func (s *Issued) key() string {
-	return fmt.Sprintf("%q %q %q %04d", s.Track, s.Event, s.Session, s.Revision)
+	return fmt.Sprintf("%q %q %q %q %04d", s.Car, s.Track, s.Event, s.Session, s.Revision)
 }
 
 // same tells whether two sheets are revisions of one.
 func (s *Issued) same(o *Issued) bool {
-	return s.Track == o.Track && s.Event == o.Event && s.Session == o.Session
+	return s.Car == o.Car && s.Track == o.Track && s.Event == o.Event && s.Session == o.Session
 }
 
 // encode writes the snapshot as records by bucket and key. Same snapshot, same

@@ -174,6 +174,9 @@ func TestIssue(t *testing.T) {
 	other := one
 	other.Session = "practice"
 	require.Nil(t, read(t, path).Replaced(&other), "another session has numbers of its own")
+	other = one
+	other.Car = "2"
+	require.Nil(t, read(t, path).Replaced(&other), "so has another car")
 	changed := two
 	changed.SHA256 = "cc"
 	refused(t, path, func(e *Edit) error { return e.Issue(changed) }, "was issued before, with another content")

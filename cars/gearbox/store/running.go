@@ -237,5 +237,5 @@ func (s *Issued) words() string {
 			out = append(out, w)
 		}
 	}
-	return strings.Join(out, ", ")
+	return "car " + s.Car + ", " + strings.Join(out, ", ")
 }

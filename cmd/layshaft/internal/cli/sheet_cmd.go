@@ -202,6 +202,7 @@ func (a *app) buildSheet(ctx context.Context, o *sheetOptions, p *gearing.Proble
 		Weather: w, Files: o.used, Event: o.event, Date: o.date.text,
 		Session: o.session, Revision: int(o.revision.value), IssuedBy: o.issuedBy,
 		Waived: o.wanted.Waived, PairsFor: o.pairsFor(),
+		InCar:    o.carName(),
 		Warnings: o.files.warnings,
 	}
 	if ans.Lap != nil && ans.Lap.Infeasible == "" {
@@ -236,13 +237,13 @@ func (o *sheetOptions) freshRevision() error {
 	if o.store == nil || !o.revision.given {
 		return nil
 	}
-	one := store.Issued{Track: titleOr(o.track.Title, o.track.Name), Event: o.event, Session: o.session, Revision: int(o.revision.value)}
+	one := store.Issued{Car: o.wanted.Car, Track: titleOr(o.track.Title, o.track.Name), Event: o.event, Session: o.session, Revision: int(o.revision.value)}
 	last := o.store.Known(&one)
 	if later := o.store.Replaced(&one); later != nil {
 		last = later
 	}
 	if last != nil {
-		return badInput("--revision %s: revision %d was issued already for this track, event and session (on %s by %s): take %d",
+		return badInput("--revision %s: revision %d was issued already for this car, track, event and session (on %s by %s): take %d",
 			&o.revision, last.Revision, orUnknown(last.Date), orUnknown(last.IssuedBy), last.Revision+1)
 	}
 	return nil

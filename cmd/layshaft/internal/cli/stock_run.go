@@ -32,7 +32,7 @@ func issuedOf(s *sheet.Sheet, data []byte) *store.Issued {
 		set = append(set, fmt.Sprintf("%d/%d", s.Gears[i].LayshaftTeeth, s.Gears[i].MainshaftTeeth))
 	}
 	return &store.Issued{
-		Track: s.Track, Event: s.Event, Session: s.Session, Revision: s.Revision, IssuedBy: s.IssuedBy, Date: s.Date,
+		Car: s.InCar, Track: s.Track, Event: s.Event, Session: s.Session, Revision: s.Revision, IssuedBy: s.IssuedBy, Date: s.Date,
 		Set: strings.Join(set, ", "), SHA256: datafile.NewSource("", data).SHA256,
 	}
 }
@@ -53,6 +53,13 @@ has a revision is noted as issued.`,
 			s, data, err := readSheet(args[0])
 			if err != nil {
 				return err
+			}
+			switch {
+			case s.InCar == "": // a stock file knows no cars
+			case !c.Flags().Changed("in-car"):
+				car = s.InCar
+			case s.InCar != car:
+				return badInput("%s: is the sheet of car %s, not of car %s: make one with 'layshaft sheet --in-car %s'", args[0], s.InCar, car, car)
 			}
 			f := &store.Fitting{
 				Use:   gearbox.Use{Day: o.day(), Car: car, Waived: map[string]string{}},
@@ -82,6 +89,7 @@ has a revision is noted as issued.`,
 	o.flags(c)
 	o.dayFlag(c, "day for which inspections are judged")
 	inCarFlag(c, &car)
+	c.Flags().Lookup("in-car").DefValue = "" // the sheet's own
 	return c
 }
 

@@ -180,3 +180,11 @@ func (f *files) pairsFor() string {
 	}
 	return text
 }
+
+// carName is which of the team's cars a sheet is for; "" without a pair store.
+func (f *files) carName() string {
+	if f.store == nil {
+		return ""
+	}
+	return f.wanted.Car
+}

@@ -47,7 +47,7 @@ func Build(in Input) (*Sheet, error) {
 	}
 	s := &Sheet{
 		Schema: SchemaVersion, Event: in.Event, Session: in.Session, Revision: in.Revision, IssuedBy: in.IssuedBy, Date: in.Date,
-		PairsFor: in.PairsFor, Standing: []string{},
+		InCar: in.InCar, PairsFor: in.PairsFor, Standing: []string{},
 		Car: title(in.Car.Title, in.Car.Name), Track: title(in.Track.Title, in.Track.Name),
 		TrackLengthM: roundTo(in.Track.Length, distDecimals),
 		Gearbox:      title(in.Box.Title, in.Box.Name), Stock: title(in.Stock.Title, in.Stock.Name),

@@ -207,6 +207,7 @@ type MakerNote struct {
 // other forms) are views. Build makes it; fields are in the order of the JSON.
 type Sheet struct {
 	Schema          int            `json:"schema_version"`
+	InCar           string         `json:"in_car"` // which of the team's cars it is for; "" = no pair store was asked
 	Event           string         `json:"event"`
 	Session         string         `json:"session"`
 	Revision        int            `json:"revision_count"` // from 1; 0 = not issued under a number

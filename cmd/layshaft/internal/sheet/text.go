@@ -89,6 +89,9 @@ func (s *Sheet) textHead(p *page, d display) {
 	if s.IssuedBy != "" {
 		p.label("issued by", s.IssuedBy)
 	}
+	if s.InCar != "" {
+		p.label("for", "car "+s.InCar)
+	}
 	p.label("car", s.Car)
 	p.label("track", fmt.Sprintf("%s, %s", s.Track, d.distWithUnit(s.TrackLengthM)))
 	p.label("gearbox", fmt.Sprintf("%s, cluster %s", s.Gearbox, s.Cluster))
