@@ -70,10 +70,10 @@ func (e *Edit) pairsOf(ids []string) ([]*gearbox.Pair, error) {
 }
 
 // check holds what must be true of a store whatever was done to it.
-func (e *Edit) check() error {
+func (s *Snapshot) check() error {
 	ids, gears := map[string]bool{}, map[string]string{}
-	for i := range e.Stock.Pairs {
-		p := &e.Stock.Pairs[i]
+	for i := range s.Stock.Pairs {
+		p := &s.Stock.Pairs[i]
 		if ids[p.ID] {
 			return fmt.Errorf("pair %s stands there twice", p.ID)
 		}
@@ -86,9 +86,27 @@ func (e *Edit) check() error {
 		}
 		key := fmt.Sprintf("%s gear %d", p.Car, p.Gear)
 		if other := gears[key]; other != "" {
-			return fmt.Errorf("pairs %s and %s are both in car %s", other, p.ID, key)
+			return fmt.Errorf("pairs %s and %s would both be in car %s", other, p.ID, key)
 		}
 		gears[key] = p.ID
+	}
+	return errors.Join(checkDrives("final drive", s.Stock.Finals), checkDrives("drop pair", s.Stock.Drops))
+}
+
+// checkDrives: a car has one of a kind, and no more are fitted than there are.
+func checkDrives(what string, all []gearbox.Drive) error {
+	in := map[string]string{}
+	for i := range all {
+		d := &all[i]
+		if len(d.FittedIn) > d.Count {
+			return fmt.Errorf("%s %s: there are %d, and they would be in car %s", what, d.Name, d.Count, strings.Join(d.FittedIn, ", "))
+		}
+		for _, car := range d.FittedIn {
+			if other := in[car]; other != "" {
+				return fmt.Errorf("%s %s and %s would both be in car %s", what, other, d.Name, car)
+			}
+			in[car] = d.Name
+		}
 	}
 	return nil
 }

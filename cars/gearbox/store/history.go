@@ -56,17 +56,17 @@ var (
 // isNull tells a record that is not there, also after a way through JSON.
 func isNull(raw []byte) bool { return len(raw) == 0 || bytes.Equal(raw, []byte("null")) }
 
-// history reads all entries, the first one first.
-func history(tx *bolt.Tx) ([]Entry, error) {
+// history reads all entries, the first one first. Errors name the file.
+func history(path string, tx *bolt.Tx) ([]Entry, error) {
 	b := tx.Bucket([]byte(bucketHistory))
 	if b == nil {
-		return nil, fmt.Errorf("%w: table %s is missing", ErrDamaged, bucketHistory)
+		return nil, fmt.Errorf("%s: %w: table %s is missing", path, ErrNotStore, bucketHistory)
 	}
 	var all []Entry
 	err := b.ForEach(func(k, v []byte) error {
 		var e Entry
-		if err := json.Unmarshal(v, &e); err != nil {
-			return fmt.Errorf("entry %d of the history: %w", binary.BigEndian.Uint64(k), err)
+		if err := json.Unmarshal(v, &e); err != nil || len(k) != 8 || binary.BigEndian.Uint64(k) != e.Number {
+			return damaged(path, fmt.Sprintf("entry %d of the history cannot be read", len(all)+1))
 		}
 		for i := range e.Changes {
 			c := &e.Changes[i]
@@ -91,10 +91,8 @@ func History(path string) ([]Entry, error) {
 	var all []Entry
 	err := with(path, false, func(tx *bolt.Tx) error {
 		var err error
-		if all, err = history(tx); err != nil {
-			return fmt.Errorf("%s: %w", path, err)
-		}
-		return nil
+		all, err = history(path, tx)
+		return err
 	})
 	return all, err
 }
@@ -155,9 +153,9 @@ func write(tx *bolt.Tx, by By, before, after map[string]map[string][]byte, e Ent
 func Update(path string, by By, change func(*Edit) error) (*Entry, error) {
 	var entry *Entry
 	err := with(path, true, func(tx *bolt.Tx) error {
-		s, before, err := load(tx)
+		s, before, err := load(path, tx)
 		if err != nil {
-			return fmt.Errorf("%s: %w", path, err)
+			return err
 		}
 		e := &Edit{Snapshot: s}
 		if err := change(e); err != nil {
@@ -192,17 +190,17 @@ func Update(path string, by By, change func(*Edit) error) (*Entry, error) {
 func Undo(path string, by By, number uint64) (*Entry, error) {
 	var entry *Entry
 	err := with(path, true, func(tx *bolt.Tx) error {
-		all, err := history(tx)
+		all, err := history(path, tx)
 		if err != nil {
-			return fmt.Errorf("%s: %w", path, err)
+			return err
 		}
 		target, err := pick(all, number)
 		if err != nil {
 			return err
 		}
-		_, before, err := load(tx)
+		_, before, err := load(path, tx)
 		if err != nil {
-			return fmt.Errorf("%s: %w", path, err)
+			return err
 		}
 		after := map[string]map[string][]byte{}
 		for bucket, records := range before {
@@ -218,6 +216,9 @@ func Undo(path string, by By, number uint64) (*Entry, error) {
 				after[c.Table][c.Key] = c.Before
 			}
 		}
+		if err := checkRecords(after); err != nil {
+			return fmt.Errorf("entry %d cannot be taken back as things stand now: %w", target.Number, err)
+		}
 		text := fmt.Sprintf("takes back entry %d (%s: %s)", target.Number, target.What, target.Summary)
 		entry, err = write(tx, by, before, after, Entry{Summary: text, Undoes: target.Number})
 		return err
@@ -226,6 +227,22 @@ func Undo(path string, by By, number uint64) (*Entry, error) {
 		return nil, err
 	}
 	return entry, nil
+}
+
+// checkRecords holds records that came from elsewhere than an Edit to the rules
+// of all stores: none of them may have changed since, and yet a pair taken out
+// of a slot may not go back where another one is by now.
+func checkRecords(records map[string]map[string][]byte) error {
+	s := &Snapshot{builtFrom: map[string]string{}}
+	for bucket, all := range records {
+		for key, raw := range all {
+			if err := s.decode(bucket, key, raw); err != nil {
+				return err
+			}
+		}
+	}
+	s.sort()
+	return s.check()
 }
 
 func pick(all []Entry, number uint64) (*Entry, error) {

@@ -102,7 +102,7 @@ func (o *change) ready() (string, error) {
 // storeFault: what the user can mend is bad input; a store that is locked or
 // damaged, or a disk that is full, is a failure.
 func storeFault(err error) error {
-	if err == nil || errors.Is(err, store.ErrLocked) || errors.Is(err, store.ErrDamaged) || isOS(err) {
+	if err == nil || errors.Is(err, store.ErrLocked) || errors.Is(err, store.ErrDamaged) || errors.Is(err, store.ErrWrite) || isOS(err) {
 		return err
 	}
 	return asInput(err)

@@ -98,7 +98,7 @@ func isStore(ref string) bool { return strings.HasSuffix(strings.ToLower(ref), s
 func (f *files) loadStore() error {
 	s, err := store.Read(f.stockRef)
 	if err != nil {
-		return asInput(err)
+		return storeFault(err)
 	}
 	if f.wanted, err = f.use.wanted(true); err != nil {
 		return err
