@@ -113,7 +113,8 @@ func checkDrives(what string, all []gearbox.Drive) error {
 
 // Import takes over pairs and drives of a stock. Pairs counted more than once
 // get identities with a number behind; a pair that the store holds just so is
-// passed over. One that it holds with other values is a fault unless replace is
+// passed over. A pair of which the file does not say where it is stays where it
+// is. One that it holds with other values is a fault unless replace is
 // set, and so is a drive.
 func (e *Edit) Import(from *gearbox.Stock, replace bool) error {
 	have := map[string]int{}
@@ -124,6 +125,10 @@ func (e *Edit) Import(from *gearbox.Stock, replace bool) error {
 	var faults []error
 	for _, p := range identities(from) {
 		i, ok := have[p.ID]
+		if ok && p.Place == "" { // the file does not say where it is: it stays where it is
+			old := &e.Stock.Pairs[i]
+			p.Place, p.Car, p.Gear = old.Place, old.Car, old.Gear
+		}
 		switch {
 		case !ok:
 			have[p.ID] = len(e.Stock.Pairs)
@@ -131,6 +136,12 @@ func (e *Edit) Import(from *gearbox.Stock, replace bool) error {
 			added++
 		case samePair(&e.Stock.Pairs[i], &p):
 		case replace:
+			was := &e.Stock.Pairs[i]
+			for _, car := range []string{was.Car, p.Car} {
+				if was.Layshaft != p.Layshaft || was.Mainshaft != p.Mainshaft || was.Car != p.Car || was.Gear != p.Gear {
+					delete(e.builtFrom, car) // its sheet does not say what is in the car any more
+				}
+			}
 			e.Stock.Pairs[i] = p
 			changed++
 		default:

@@ -144,8 +144,11 @@ func (f *files) loadStock() error {
 	if f.wanted, err = f.use.wanted(false); err != nil {
 		return err
 	}
+	if err := f.holdWaivers(plain); err != nil {
+		return err
+	}
 	f.stock = plain.For(f.wanted)
-	return knownWaivers(f.stock, f.wanted.Waived)
+	return nil
 }
 
 // loadAll reads car, gearbox, track and stock.

@@ -3,6 +3,8 @@ package cli
 import (
 	"errors"
 	"fmt"
+	"maps"
+	"slices"
 	"strings"
 	"time"
 
@@ -103,7 +105,7 @@ func (f *files) loadStore() error {
 	if f.wanted, err = f.use.wanted(true); err != nil {
 		return err
 	}
-	if err := knownWaivers(&s.Stock, f.wanted.Waived); err != nil {
+	if err := f.holdWaivers(&s.Stock); err != nil {
 		return err
 	}
 	f.store = s
@@ -111,6 +113,25 @@ func (f *files) loadStore() error {
 	f.used = append(f.used, sheet.InputFile{Role: roleStock, Name: baseName(f.stockRef), SHA256: s.Digest()})
 	if len(f.stock.Finals) == 0 {
 		return badInput("%s: holds no final drive: import one from a stock file", f.stockRef)
+	}
+	return nil
+}
+
+// holdWaivers drops, with a warning, what was allowed for nothing: a sheet must
+// not say of a pair that is in order that it runs on somebody's word, and the
+// word must not hold for what befalls the pair later.
+func (f *files) holdWaivers(s *gearbox.Stock) error {
+	if err := knownWaivers(s, f.wanted.Waived); err != nil {
+		return err
+	}
+	for _, id := range slices.Sorted(maps.Keys(f.wanted.Waived)) {
+		p := s.Pair(id)
+		use := f.wanted
+		use.Car = p.Car
+		if !slices.ContainsFunc(use.Hindrances(p), gearbox.Hindrance.Waivable) {
+			delete(f.wanted.Waived, id)
+			f.warnings = append(f.warnings, fmt.Sprintf("--allow-due %s: the pair is neither due nor out of life; there is nothing to allow", id))
+		}
 	}
 	return nil
 }
