@@ -28,7 +28,7 @@ func (w *walk) id(t *rapid.T) string {
 	return rapid.SampledFrom([]string{"P0001", "P0002", "P0003", "P0004", "P0007", "P0008", "P0013", "L1", "L2", "M1", "A1", "A2"}).Draw(t, "id")
 }
 
-func car(t *rapid.T) string { return rapid.SampledFrom([]string{"1", "2", "Car 3"}).Draw(t, "car") }
+func car(t *rapid.T) string { return rapid.SampledFrom([]string{"1", "1", "1", "Car 2"}).Draw(t, "car") }
 
 // edit does one change, which may be refused: then nothing may have changed.
 // What was done is taken back now and then, which must give the state before,
@@ -42,7 +42,7 @@ func (w *walk) edit(t *rapid.T, what string, change func(*Edit) error) {
 	}
 	w.entries++
 	require.EqualValues(t, w.entries, entry.Number)
-	if !rapid.Bool().Draw(t, "there and back") {
+	if rapid.IntRange(0, 3).Draw(t, "there and back") > 0 {
 		return
 	}
 	after := w.state(t)
@@ -103,14 +103,14 @@ func (w *walk) Amend(t *rapid.T) {
 }
 
 func (w *walk) Fit(t *rapid.T) {
-	from := rapid.IntRange(1, walkPairs-5).Draw(t, "first pair")
-	f := &Fitting{Use: gearbox.Use{Car: car(t)}, Final: rapid.SampledFrom([]string{"", "12/37", "12/38"}).Draw(t, "final")}
+	from := rapid.SampledFrom([]int{1, 1, 3, 7, 7, walkPairs - 5}).Draw(t, "first pair")
+	f := &Fitting{Use: gearbox.Use{Car: car(t)}, Final: rapid.SampledFrom([]string{"", "", "12/37", "12/38"}).Draw(t, "final")}
 	for i := range 6 {
 		f.Pairs = append(f.Pairs, fmt.Sprintf("P%04d", from+i))
 	}
 	if rapid.Bool().Draw(t, "with a sheet") {
-		f.Text = fmt.Appendf(nil, "sheet %d", from)
-		f.Issued = &Issued{Track: "T", Revision: rapid.IntRange(0, 4).Draw(t, "revision"), SHA256: fmt.Sprint(from)}
+		f.Text = fmt.Append(nil, f.Pairs) // its text tells what it was made for
+		f.Issued = &Issued{Track: "T", Revision: rapid.SampledFrom([]int{0, 1, 1, 2, 3}).Draw(t, "revision"), SHA256: fmt.Sprint(from)}
 	}
 	w.edit(t, "fit", func(e *Edit) error { return e.Fit(f) })
 }
@@ -155,11 +155,16 @@ func (w *walk) Import(t *rapid.T) {
 	w.edit(t, "import", func(e *Edit) error { return e.Import(from, replace) })
 }
 
+// recent is an entry, mostly one of the last ones; 0 = the newest, whichever it is.
+func (w *walk) recent(t *rapid.T) uint64 {
+	return uint64(max(0, w.entries+1-rapid.IntRange(0, 6).Draw(t, "entries back")))
+}
+
 // Undo takes back any entry, in any order.
 func (w *walk) Undo(t *rapid.T) {
 	w.mayFall = true
 	before := w.state(t)
-	if _, err := Undo(w.path, by("undo"), uint64(rapid.IntRange(0, w.entries+1).Draw(t, "entry"))); err != nil {
+	if _, err := Undo(w.path, by("undo"), w.recent(t)); err != nil {
 		require.Equal(t, before, w.state(t), "a refused undo has changed something")
 		return
 	}
@@ -195,8 +200,11 @@ func (w *walk) Check(t *rapid.T) {
 		}
 	}
 	for c := range s.builtFrom {
-		require.NotEmpty(t, s.Fitted(c), "car %s has a sheet and no pair", c)
-		require.NotEmpty(t, s.BuiltFrom(c), "the sheet of car %s is gone", c)
+		var ids []string
+		for _, p := range s.Fitted(c) {
+			ids = append(ids, p.ID)
+		}
+		require.Equal(t, string(s.BuiltFrom(c)), fmt.Sprint(ids), "car %s was not built from its sheet", c)
 	}
 	w.run, w.mayFall = run, false
 }
