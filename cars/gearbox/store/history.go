@@ -216,7 +216,7 @@ func Undo(path string, by By, number uint64) (*Entry, error) {
 				after[c.Table][c.Key] = c.Before
 			}
 		}
-		if err := checkRecords(after); err != nil {
+		if err := checkUndone(before, after); err != nil {
 			return fmt.Errorf("entry %d cannot be taken back as things stand now: %w", target.Number, err)
 		}
 		text := fmt.Sprintf("takes back entry %d (%s: %s)", target.Number, target.What, target.Summary)
@@ -229,20 +229,43 @@ func Undo(path string, by By, number uint64) (*Entry, error) {
 	return entry, nil
 }
 
-// checkRecords holds records that came from elsewhere than an Edit to the rules
-// of all stores: none of them may have changed since, and yet a pair taken out
-// of a slot may not go back where another one is by now.
-func checkRecords(records map[string]map[string][]byte) error {
-	s := &Snapshot{builtFrom: map[string]string{}}
-	for bucket, all := range records {
-		for key, raw := range all {
-			if err := s.decode(bucket, key, raw); err != nil {
-				return err
+// checkUndone holds records that an undo has put together to the rules of all
+// stores. None of the cards may have changed since, and yet a pair that was taken
+// out may not go back to where another one is by now; nor may the pairs in a car
+// change under the sheet that was booked for them later.
+func checkUndone(now, after map[string]map[string][]byte) error {
+	was, s := &Snapshot{builtFrom: map[string]string{}}, &Snapshot{builtFrom: map[string]string{}}
+	for _, one := range []struct {
+		*Snapshot
+		records map[string]map[string][]byte
+	}{{was, now}, {s, after}} {
+		for bucket, all := range one.records {
+			for key, raw := range all {
+				if err := one.decode(bucket, key, raw); err != nil {
+					return err
+				}
 			}
 		}
+		one.sort()
 	}
-	s.sort()
-	return s.check()
+	if err := s.check(); err != nil {
+		return err
+	}
+	for _, car := range slices.Sorted(maps.Keys(s.builtFrom)) {
+		if s.builtFrom[car] == was.builtFrom[car] && !slices.Equal(s.ids(car), was.ids(car)) {
+			return fmt.Errorf("car %s would not hold the pairs of the sheet that it was built from: take back the entry that fitted it first", car)
+		}
+	}
+	return nil
+}
+
+// ids are those of the pairs in a car, by gear.
+func (s *Snapshot) ids(car string) []string {
+	var out []string
+	for _, p := range s.Fitted(car) {
+		out = append(out, p.ID)
+	}
+	return out
 }
 
 func pick(all []Entry, number uint64) (*Entry, error) {

@@ -28,6 +28,23 @@ func TestUndoPutsNoPairWhereAnotherIs(t *testing.T) {
 	require.Len(t, read(t, path).Fitted("1"), 6)
 }
 
+// Found by TestRandomUse: a sheet booked for pairs that were in the car already
+// changes no card, and so did not stand in the way.
+func TestUndoTakesNoPairFromUnderItsSheet(t *testing.T) {
+	path := made(t, 12)
+	f := &Fitting{Use: gearbox.Use{Car: "1"}, Pairs: []string{"P0007", "P0008", "P0009", "P0010", "P0011", "P0012"}}
+	put := update(t, path, "fit", func(e *Edit) error { return e.Fit(f) })
+	f.Text = []byte("sheet")
+	noted := update(t, path, "fit", func(e *Edit) error { return e.Fit(f) })
+	_, err := Undo(path, by("undo"), put.Number)
+	require.ErrorContains(t, err, "car 1 would not hold the pairs of the sheet that it was built from")
+	_, err = Undo(path, by("undo"), noted.Number)
+	require.NoError(t, err)
+	_, err = Undo(path, by("undo"), put.Number)
+	require.NoError(t, err)
+	require.Equal(t, "P0001", read(t, path).Fitted("1")[0].ID)
+}
+
 func TestACarHasOneFinalDrive(t *testing.T) {
 	more := &gearbox.Stock{Finals: []gearbox.Drive{{Name: "9/31", Teeth: gearbox.Teeth{Driving: 9, Driven: 31}, Count: 1, FittedIn: []string{"1"}}}}
 	path := made(t, 6)
