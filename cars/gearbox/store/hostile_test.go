@@ -57,6 +57,28 @@ func TestACarHasOneFinalDrive(t *testing.T) {
 	require.ErrorContains(t, err, "there are 1")
 }
 
+func TestNoPairRunsForEver(t *testing.T) {
+	path := made(t, 6)
+	run := func(e *Edit) error { return e.Book(&Run{Car: "1", Distance: gearbox.MaxRunM - 1e6}) }
+	update(t, path, "book", run)
+	_, err := Update(path, by("book"), run)
+	require.ErrorContains(t, err, "is the distance of 999000.0 km right?")
+}
+
+// Two gears that run together are tested as often as the one that asks for more.
+func TestMateKeepsTheTighterIntervals(t *testing.T) {
+	path := made(t, 6)
+	lay := gearbox.Pair{ID: "L", Half: gearbox.LayshaftHalf, Layshaft: 16, Fits: []string{"wide"}, RunM: 9000, LimiterMost: 20,
+		Crack: gearbox.CrackTest{On: 5, AtM: 9000, Days: 90, EveryM: 300_000}}
+	main := gearbox.Pair{ID: "M", Half: gearbox.MainshaftHalf, Mainshaft: 35, Fits: []string{"wide"}, LimiterMost: 4,
+		Crack: gearbox.CrackTest{On: 5, Days: 30}}
+	update(t, path, "add", func(e *Edit) error { return errors.Join(e.Add(lay), e.Add(main)) })
+	update(t, path, "mate", func(e *Edit) error { return e.Mate("L", "M", gearbox.Pair{ID: "LM"}) })
+	p := pairOf(t, path, "LM")
+	require.Equal(t, gearbox.CrackTest{On: 5, AtM: 9000, Days: 30, EveryM: 300_000}, p.Crack)
+	require.Equal(t, 4, p.LimiterMost)
+}
+
 // database makes a file of the same library with one record in a table.
 func database(t *testing.T, tables []string, table, key, value string) string {
 	t.Helper()
