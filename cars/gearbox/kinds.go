@@ -14,7 +14,8 @@ import (
 // already in the car, so that nothing need be changed; else the one that has
 // used the least share of its life, so that all wear evenly; then the least
 // distance; then the first by id. Pairs that may not run stand apart with their
-// reasons, and so does each that a named person allowed.
+// reasons, and so does each that a named person allowed. A pair that is asked for
+// by name (u.Named) stands before all that are like it.
 //
 // The fitted set is that of u.Car; it is empty unless every gear from first on
 // has exactly one pair.
@@ -68,6 +69,12 @@ func (p *Pair) kind() string {
 
 // before is the order in which alike pairs are taken.
 func (u *Use) before(a, b *Pair) bool {
+	named := func(p *Pair) int {
+		if slices.Contains(u.Named, p.ID) {
+			return 0
+		}
+		return 1
+	}
 	inCar := func(p *Pair) int {
 		if p.Car != "" && p.Car == u.Car {
 			return 0
@@ -75,6 +82,7 @@ func (u *Use) before(a, b *Pair) bool {
 		return 1
 	}
 	return cmp.Or(
+		cmp.Compare(named(a), named(b)),
 		cmp.Compare(inCar(a), inCar(b)),
 		cmp.Compare(a.used(), b.used()),
 		cmp.Compare(a.RunM, b.RunM),

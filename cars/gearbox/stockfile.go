@@ -113,6 +113,11 @@ func convertPair(d *datafile.Doc, key string, f *pairFile) Pair {
 	}
 	needText(d, key+".id", f.ID)
 	refuseDate(d, key+".id", f.ID)
+	for _, one := range [][2]string{{"id", f.ID}, {"mark", f.Mark}, {"group", f.Group}, {"car", f.Car}} {
+		if err := PlainName("the text", one[1]); err != nil {
+			d.Fault(key+"."+one[0], "%s", err)
+		}
+	}
 	layOK := p.teeth(d, key, f)
 	p.Count, _ = d.Whole(key+".pair_count", f.Count, 0, maxCount)
 	if d.Has(key+".fits") && len(f.Fits) == 0 {

@@ -14,6 +14,7 @@ type Use struct {
 	RunM   float64           // m that they are to run, >= 0
 	Car    string            // into which they go; pairs fitted in it count as free
 	Places []string          // only pairs that lie there, or in the car; empty = wherever they are
+	Named  []string          // ids of pairs that are asked for by name
 	Waived map[string]string // id of a pair that a named person lets run out of life or uninspected -> who, and why
 }
 

@@ -132,6 +132,7 @@ func TestKinds(t *testing.T) {
 	require.Equal(t, map[string]int{"c": 3, "g": 3}, taken(Use{Car: "1"}), "the fitted one, and the least used")
 	require.Equal(t, map[string]int{"f": 3, "g": 3}, taken(Use{Car: "2"}))
 	require.Equal(t, map[string]int{"b": 2, "g": 3}, taken(Use{Car: "3"}))
+	require.Equal(t, map[string]int{"a": 3, "i": 3}, taken(Use{Car: "1", Named: []string{"a", "i"}}), "who is named comes first")
 	u := Use{Car: "3", Waived: map[string]string{"e": "allowed by Ada: test"}}
 	k := s.Kinds(u)
 	e := k.Pair("e")

@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 )
 
 // Validate holds the pair against the rules of a stock file and gives every
@@ -14,11 +16,8 @@ func (p *Pair) Validate() error {
 	var faults []error
 	fault := func(format string, args ...any) { faults = append(faults, fmt.Errorf(format, args...)) }
 	text := func(what, v string) {
-		switch {
-		case strings.TrimSpace(v) != v:
-			fault("%s %q begins or ends with a blank", what, v)
-		case strings.ContainsFunc(v, func(r rune) bool { return r < ' ' || r == 0x7f || r == '\uFFFD' }):
-			fault("%s %q holds a character that cannot be printed", what, v)
+		if err := PlainName(what, v); err != nil {
+			faults = append(faults, err)
 		}
 	}
 	if p.ID == "" {
@@ -84,6 +83,25 @@ func (p *Pair) swapped() bool {
 	return p.Half == "" && p.Layshaft != p.Mainshaft && word == fmt.Sprintf("%d/%d", p.Mainshaft, p.Layshaft)
 }
 
+// maxName is how many characters a name may have: more is a slip, such as a
+// whole cell of remarks in the column of ids.
+const maxName = 60
+
+// PlainName refuses a name, what it is in words, that cannot be told from another
+// one on paper: blanks at its ends, characters that do not print or have no
+// width, more than maxName of them. The empty name passes.
+func PlainName(what, v string) error {
+	switch n := utf8.RuneCountInString(v); {
+	case n > maxName:
+		return fmt.Errorf("%s %q… has %d characters: at most %d", what, string([]rune(v)[:20]), n, maxName)
+	case strings.TrimSpace(v) != v:
+		return fmt.Errorf("%s %q begins or ends with a blank", what, v)
+	case strings.ContainsFunc(v, func(r rune) bool { return !unicode.IsPrint(r) || r == utf8.RuneError }):
+		return fmt.Errorf("%s %q holds a character that cannot be printed", what, v)
+	}
+	return nil
+}
+
 // validNumbers holds distances, counts and the place in the car against their
 // ranges.
 func (p *Pair) validNumbers() []error {
@@ -93,8 +111,8 @@ func (p *Pair) validNumbers() []error {
 		what string
 		m    *float64
 	}{{"run_km", &p.RunM}, {"life_km", &p.LifeM}, {"damage_over_km", &p.DamageM}, {"crack_tested_at_km", &p.Crack.AtM}, {"crack_test_every_km", &p.Crack.EveryM}} {
-		if !(*d.m >= 0 && *d.m <= maxRunM) {
-			fault("%s is %g: give a distance from 0 to %g km", d.what, *d.m/metresPerKm, maxRunM/metresPerKm)
+		if !(*d.m >= 0 && *d.m <= MaxRunM) {
+			fault("%s is %g: give a distance from 0 to %g km", d.what, *d.m/metresPerKm, MaxRunM/metresPerKm)
 		}
 		*d.m = wholeMetres(*d.m)
 	}
@@ -124,5 +142,5 @@ func (p *Pair) validNumbers() []error {
 	return faults
 }
 
-// maxRunM is a distance that no pair runs.
-const maxRunM = 1e9
+// MaxRunM is a distance that no pair runs, m.
+const MaxRunM = 1e9

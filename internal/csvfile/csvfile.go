@@ -194,7 +194,10 @@ func (t *Table) row(cells []string, line int) (*Row, error) {
 	}
 	if len(cells) != n {
 		hint := "give every line as many cells as the first one"
-		if t.separator == ',' && len(cells) > n {
+		switch {
+		case n == 1:
+			hint = "is the first line a title? Delete the lines above the names of the columns"
+		case t.separator == ',' && len(cells) > n:
 			hint = "is the comma the decimal sign as well? Save the table with semicolons, or write decimal points"
 		}
 		return nil, fmt.Errorf("%s:%d: has %d cells, the first line names %d columns: %s", t.Name, line, len(cells), n, hint)

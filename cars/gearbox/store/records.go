@@ -2,6 +2,7 @@ package store
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -31,6 +32,9 @@ const (
 	// format is the version of the records. A program reads no other.
 	format = 1
 )
+
+// errFormat is a store of another version.
+var errFormat = errors.New("was written by another version of the program")
 
 type metaRecord struct {
 	Format int    `json:"format_count"`
@@ -182,7 +186,7 @@ func (s *Snapshot) decode(bucket, key string, raw []byte) error {
 	case bucketMeta:
 		var r metaRecord
 		if err = json.Unmarshal(raw, &r); err == nil && r.Format != format {
-			err = fmt.Errorf("was written by another version of the program (format %d, this one reads %d)", r.Format, format)
+			err = fmt.Errorf("%w (format %d, this one reads %d): read it with that version, and import its export here", errFormat, r.Format, format)
 		}
 		s.Stock.Name, s.Stock.Title = r.Name, r.Title
 	case bucketPairs:

@@ -29,6 +29,9 @@ func (e *Edit) Fit(f *Fitting) error {
 	if f.Use.Car == "" {
 		return errors.New("a set is fitted into a car: name it")
 	}
+	if err := carName(f.Use.Car); err != nil {
+		return err
+	}
 	pairs, err := e.pairsOf(f.Pairs)
 	if err != nil {
 		return err
@@ -91,6 +94,15 @@ func (e *Edit) Fit(f *Fitting) error {
 	return nil
 }
 
+// carName refuses what could not be read back from a table, where bars stand
+// between cars.
+func carName(car string) error {
+	if strings.ContainsAny(car, "|;") {
+		return fmt.Errorf("car %q: a bar or semicolon cannot stand in its name", car)
+	}
+	return gearbox.PlainName("car", car)
+}
+
 func orNothing(ids []string) string {
 	if len(ids) == 0 {
 		return "nothing"
@@ -107,7 +119,7 @@ func fitDrive(what, name string, all []gearbox.Drive, car string) error {
 		return fmt.Errorf("%s %s is not in the store", what, name)
 	}
 	if !slices.Contains(all[i].FittedIn, car) && len(all[i].FittedIn) >= all[i].Count {
-		return fmt.Errorf("%s %s: there are %d, and they are in car %s", what, name, all[i].Count, strings.Join(all[i].FittedIn, ", "))
+		return fmt.Errorf("%s %s: there are %d, and they are in car %s: fit a sheet with another one there first", what, name, all[i].Count, strings.Join(all[i].FittedIn, ", "))
 	}
 	for j := range all {
 		all[j].FittedIn = slices.DeleteFunc(slices.Clone(all[j].FittedIn), func(c string) bool { return c == car })
@@ -174,6 +186,11 @@ func (e *Edit) Book(r *Run) error {
 			r.Car, strings.Join(ids, ", "), strings.Join(r.Pairs, ", "))
 	}
 	m := math.Round(r.Distance)
+	for _, p := range fitted {
+		if p.RunM+m > gearbox.MaxRunM {
+			return fmt.Errorf("%s would have run %.0f km: is the distance of %.1f km right?", p.ID, (p.RunM+m)/1000, m/1000)
+		}
+	}
 	for i, p := range fitted {
 		p.RunM += m
 		p.LimiterCount += r.Limiter

@@ -97,7 +97,7 @@ func (o *lapOptions) inputFlags(c *cobra.Command) {
 	o.carFlags(c)
 	o.trackFlag(c)
 	o.stockFlag(c)
-	o.setFlag(c)
+	o.setFlag(c, &o.files)
 	o.weather.flags(c)
 }
 

@@ -31,14 +31,16 @@ const (
 // sheet's table for top gear shows it.
 const defaultHeadroom = 0
 
-func (r *rules) setFlag(c *cobra.Command) {
+// setFlag is --set; the files hear of the pairs that it names.
+func (r *rules) setFlag(c *cobra.Command, in *files) {
+	in.named = &r.set
 	c.Flags().Var(&r.set, "set", "the set, layshaft/mainshaft teeth in gear order: 13/36,16/35,…")
 	r.finalDrive = finalFixed
 	c.Flags().Var(&textValue{&r.finalDrive, "DRIVE"}, "final-drive", "final drive: fixed (the one fitted), its `NAME`, or any")
 }
 
-func (r *rules) searchFlags(c *cobra.Command) {
-	r.setFlag(c)
+func (r *rules) searchFlags(c *cobra.Command, in *files) {
+	r.setFlag(c, in)
 	f := c.Flags()
 	f.Var(&r.keep, "keep", "gears that keep the pair of --set, else of the fitted set")
 	f.Var(&r.change, "change", "the only gears that may change from --set, else from the fitted set")

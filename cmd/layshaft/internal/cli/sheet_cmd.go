@@ -65,7 +65,7 @@ func (a *app) sheetCommand() *cobra.Command {
 	o.carFlags(c)
 	o.trackFlag(c)
 	o.stockFlag(c)
-	o.searchFlags(c)
+	o.searchFlags(c, &o.files)
 	o.weather.flags(c)
 	o.effort.flags(c)
 	o.show.flags(c)

@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"strings"
@@ -62,8 +63,12 @@ func (o *source) read(ref string) (*gearbox.Stock, []string, error) {
 		}
 		notes = s.Warnings
 	}
+	var faults []error
 	for i := range s.Pairs {
 		p := &s.Pairs[i]
+		if err := notAhead("the crack test of", p.Crack.On); err != nil {
+			faults = append(faults, fmt.Errorf("%s: pair %s: %w", baseName(ref), p.ID, err))
+		}
 		if p.LifeM == 0 && o.life.given {
 			p.LifeM = o.life.value * metresPerKm
 		}
@@ -71,7 +76,7 @@ func (o *source) read(ref string) (*gearbox.Stock, []string, error) {
 			p.Crack.Days, p.Crack.EveryM = int(o.crackDays.value), o.crackKm.value*metresPerKm
 		}
 	}
-	return s, notes, nil
+	return s, notes, asInput(errors.Join(faults...))
 }
 
 func (o *source) box() (*gearbox.Box, error) {

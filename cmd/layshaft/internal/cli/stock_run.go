@@ -182,6 +182,9 @@ func (a *app) runBook(c *cobra.Command, o *bookOptions) error {
 	case o.overRPM.given && o.overRevs.value == 0:
 		return badInput("--over-rev-rpm goes with --over-rev-count")
 	}
+	if err := notAhead("--date: the run of", o.day()); err != nil {
+		return err
+	}
 	run := &store.Run{
 		Car: o.car, Distance: o.km.value * metresPerKm, Day: o.day(),
 		Limiter: int(o.limiter.value), OverRevs: int(o.overRevs.value), OverRPM: o.overRPM.value,

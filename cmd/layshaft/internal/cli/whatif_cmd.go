@@ -69,7 +69,7 @@ func (a *app) whatifCommand() *cobra.Command {
 	o.carFlags(c)
 	o.trackFlag(c)
 	o.stockFlag(c)
-	o.searchFlags(c)
+	o.searchFlags(c, &o.files)
 	o.headroom.value = -1 // shown with every answer, so that it need not hide any
 	c.Flags().Lookup("headroom-rpm").Usage = "rpm that top gear keeps below the limiter on the answer's own lap; default -1 = no rule"
 	o.shorter.taller, o.taller.taller = false, true
