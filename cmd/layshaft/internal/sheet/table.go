@@ -7,6 +7,7 @@ type column struct {
 	head  string
 	right bool // numbers: flush right
 	flex  bool // may be narrowed, its cells then wrap; other columns never break
+	large bool // marks: what a mechanic looks for; large on the page for the bench
 }
 
 // Spaces between two columns: wide where the page holds it.
