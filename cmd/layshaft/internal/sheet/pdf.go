@@ -33,7 +33,7 @@ func (s *Sheet) PDF(w io.Writer, opt PaperOptions) error {
 	if err != nil {
 		return err
 	}
-	p.foot = s.foot(p, digest)
+	p.foot = p.footLines(s.foot(), s.setLine(), "sheet "+digest)
 	left := s.pressBench(p, s.benchPage(d, rows))
 
 	engineer := p.usual()
@@ -60,7 +60,7 @@ func (p *press) usual() setting {
 // pressBench arranges page one: as airy as the page allows, the explanation of
 // the gear table on it where there is room. It gives back what had none.
 func (s *Sheet) pressBench(p *press, b benchItems) (left []item) {
-	const roomy, dense = 1.5, 0.9
+	const roomy, dense = 1.5, 0.8
 	room := p.limit() - p.top
 	for _, legend := range []bool{true, false} {
 		for airy := roomy; airy > dense-0.01; airy -= 0.05 {
@@ -82,6 +82,9 @@ func (p *press) benchSlabs(b benchItems, airy float64, legend bool) []slab {
 	st := setting{wide: p.wide(), body: bodyType, small: smallType, label: 52, airy: airy}
 	table := st
 	table.body, table.ruled, table.markSize = 10.5, true, markType
+	if airy < 0.99 { // a full page
+		table.markSize, table.body = leastMark, bodyType
+	}
 	alarm := st
 	alarm.framed = true
 
@@ -157,22 +160,11 @@ func (p *press) picture(f *Figure, name string, x, y, wide, high float64) error 
 	return err
 }
 
-// foot tells each page whose it is, for when it lies alone on the bench.
-func (s *Sheet) foot(p *press, digest string) func(page, of int) {
-	f := face{smallType, false}
-	return func(page, of int) {
-		x, y, wide := p.left, p.limit()+10, p.wide()
-		p.rule(firm, x, y-3, x+wide, y-3)
-		line := func(y float64, left, right string) {
-			end := p.measure(f, right)
-			p.write(f, x+wide-end, y, right)
-			p.write(f, x, y, p.fit(f, left, wide-end-12))
-		}
-		issue := s.issue()
-		if s.Superseded != "" {
-			issue = "SUPERSEDED " + issue
-		}
-		line(y, issue+": "+s.Car+", "+s.Track, fmt.Sprintf("page %d of %d", page, of))
-		line(y+f.line(), s.setLine(), "sheet "+digest)
+// foot is what stands at the foot of each page.
+func (s *Sheet) foot() string {
+	issue := s.issue()
+	if s.Superseded != "" {
+		issue = "SUPERSEDED " + issue
 	}
+	return issue + ": " + s.Car + ", " + s.Track
 }

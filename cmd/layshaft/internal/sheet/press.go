@@ -20,6 +20,7 @@ const (
 	headType  = 11.5
 	titleType = 20
 	markType  = 15 // marks on the page for the bench
+	leastMark = 14
 	hairline  = 0.4
 	firm      = 0.9
 	thick     = 2.2

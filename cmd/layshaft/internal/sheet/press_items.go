@@ -196,7 +196,10 @@ func (p *press) alarm(text string, wide float64) slab {
 func (p *press) signature(who string, st setting) slab {
 	f := face{st.body, false}
 	bold := face{st.body, true}
-	high := 23 * max(st.airy, 1)
+	high := 23.0
+	if st.airy > 0 {
+		high *= st.airy
+	}
 	return slab{height: high, draw: func(x, y float64) {
 		base := y + high - 3
 		text := base - f.size*baseRatio

@@ -202,7 +202,10 @@ func (g *grid) row(cells []string, note string, again *slab) []slab {
 		pad = 2
 	}
 	if deep == 1 {
-		first *= max(1, g.st.airy)
+		first = max(first*g.st.airy, pitch*0.96)
+		if ticks {
+			first = max(first, tickSide+1)
+		}
 	}
 	begin := pad/2 + (first-pitch)/2
 	body := max(first+pad/2, begin+float64(deep)*pitch)
