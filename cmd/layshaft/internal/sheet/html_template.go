@@ -25,22 +25,24 @@ dd { margin: 0; }
 .alarm { border: 4px solid; padding: 0.5rem; font-size: 1.3rem; font-weight: bold; }
 .lines { white-space: pre-wrap; font-family: monospace; margin: 0; }
 .scroll { overflow-x: auto; }
-table { border-collapse: collapse; margin: 0.5rem 0; font-variant-numeric: tabular-nums; overflow-wrap: normal; }
+table { width: max-content; border-collapse: collapse; margin: 0.5rem 0; font-variant-numeric: tabular-nums; overflow-wrap: normal; }
 caption { position: absolute; width: 1px; height: 1px; overflow: hidden; clip-path: inset(50%); }
-th, td { padding: 0.25rem 0.9rem 0.25rem 0; text-align: left; vertical-align: baseline; max-width: 22rem; overflow-wrap: break-word; }
+th, td { padding: 0.25rem 0.9rem 0.25rem 0; text-align: left; vertical-align: middle; max-width: 22rem; overflow-wrap: break-word; }
 thead th { vertical-align: bottom; font-size: 0.9rem; border-bottom: 2px solid; }
 tbody th { font-weight: normal; }
 tbody tr { border-top: 1px solid; }
 tbody tr.note { border-top: 0; font-size: 0.95rem; }
 .number { text-align: right; }
 .large { font-size: 1.45rem; font-weight: bold; }
-input { width: 1.5rem; height: 1.5rem; margin: 0; vertical-align: middle; }
+input { appearance: none; box-sizing: border-box; width: 1.6rem; height: 1.6rem; margin: 0; border: 2px solid; background: #fff; vertical-align: middle; }
+input:checked::before { content: "\2713"; display: block; font-weight: bold; line-height: 1.3rem; text-align: center; }
 .sign { display: grid; grid-template-columns: 6.5rem 1fr auto 5rem auto 4rem; gap: 0 0.4rem; align-items: end; min-height: 3rem; }
 .sign b, .sign i { border-bottom: 2px solid; min-height: 1.2rem; }
 figure { margin: 1.5rem 0; }
 figcaption { font-size: 0.95rem; }
 svg { width: 100%; height: auto; }
 footer { margin-top: 2rem; border-top: 2px solid; font-size: 0.9rem; }
+@media (max-width: 40rem) { html { font-size: 15px; } th, td { padding-right: 0.55rem; } }
 @page { size: {{.Size}}; margin: 14mm 12mm; }
 @media print {
 html { font-size: 9.5pt; }
@@ -51,8 +53,10 @@ nav { display: none; }
 h2 { break-after: avoid; margin-top: 1.1rem; }
 tr, figure, .sign, .alarm { break-inside: avoid; }
 thead { display: table-header-group; }
-input { width: 4.5mm; height: 4.5mm; }
+input { width: 4.6mm; height: 4.6mm; border-width: 1pt; }
+input:checked::before { line-height: 4mm; }
 .scroll { overflow: visible; }
+table { width: auto; }
 }
 </style>
 </head>
