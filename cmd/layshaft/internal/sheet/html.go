@@ -99,7 +99,7 @@ type webHead struct {
 type webRow struct {
 	Cells []webCell
 	Note  string
-	Span  int
+	Span  int // of the note: all columns but the first
 }
 
 type webCell struct {
@@ -165,7 +165,7 @@ func tableFor(it *item, caption, id string) *webTable {
 		t.Caption += " (by " + t.Heads[0].Text + ")"
 	}
 	for i, r := range it.rows {
-		row := webRow{Span: len(r)}
+		row := webRow{Span: max(1, len(r)-1)}
 		named := ""
 		for k, c := range r {
 			cell := webCell{Text: webText(c), Right: it.cols[k].right, Large: it.cols[k].large, Tick: c == tick}

@@ -40,7 +40,8 @@ input:checked::before { content: "\2713"; display: block; font-weight: bold; lin
 .sign b, .sign i { border-bottom: 2px solid; min-height: 1.2rem; }
 figure { margin: 1.5rem 0; }
 figcaption { font-size: 0.95rem; }
-svg { width: 100%; height: auto; }
+figure > div { overflow-x: auto; }
+svg { width: 100%; min-width: 46rem; height: auto; }
 footer { margin-top: 2rem; border-top: 2px solid; font-size: 0.9rem; }
 @media (max-width: 40rem) { html { font-size: 15px; } th, td { padding-right: 0.55rem; } }
 @page { size: {{.Size}}; margin: 14mm 12mm; }
@@ -55,7 +56,8 @@ tr, figure, .sign, .alarm { break-inside: avoid; }
 thead { display: table-header-group; }
 input { width: 4.6mm; height: 4.6mm; border-width: 1pt; }
 input:checked::before { line-height: 4mm; }
-.scroll { overflow: visible; }
+.scroll, figure > div { overflow: visible; }
+svg { min-width: 0; }
 table { width: auto; }
 }
 </style>
@@ -110,7 +112,7 @@ table { width: auto; }
 {{- else}}<td{{if .Right}} class="number"{{else if .Large}} class="large"{{end}}>{{.Text}}</td>
 {{- end}}{{end}}</tr>
 {{- if .Note}}
-<tr class="note"><td colspan="{{.Span}}">{{.Note}}</td></tr>
+<tr class="note"><td></td><td colspan="{{.Span}}">{{.Note}}</td></tr>
 {{- end}}
 {{- end}}
 </tbody>
@@ -120,7 +122,7 @@ table { width: auto; }
 {{- else if .Figure}}{{with .Figure}}
 <figure>
 <h2>{{.Title}}</h2>
-{{.SVG}}
+<div>{{.SVG}}</div>
 {{- if .Caption}}
 <figcaption>{{.Caption}}</figcaption>
 {{- end}}

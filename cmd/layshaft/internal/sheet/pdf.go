@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"io"
+	"slices"
 	"strconv"
 
 	"codeberg.org/go-pdf/fpdf"
@@ -37,7 +38,9 @@ func (s *Sheet) PDF(w io.Writer, opt PaperOptions) error {
 	left := s.pressBench(p, s.benchPage(d, rows))
 
 	engineer := p.usual()
-	p.newPage()
+	if p.y > p.limit()/2 || len(p.pages) == 1 { // else under what page one had no room for
+		p.newPage()
+	}
 	p.place(p.set(s.engineerPage(d).items, engineer))
 	for i := range opt.Figures {
 		p.place(p.figure(&opt.Figures[i], strconv.Itoa(i)))
@@ -58,31 +61,43 @@ func (p *press) usual() setting {
 }
 
 // pressBench arranges page one: as airy as the page allows, the explanation of
-// the gear table on it where there is room. It gives back what had none.
+// the gear table on it where there is room. Where even the densest is too long,
+// the cautions go whole to the top of page two, and page one says so. It gives
+// back what else had no room.
 func (s *Sheet) pressBench(p *press, b benchItems) (left []item) {
-	const roomy, dense = 1.5, 0.8
+	const roomy, step, usual, steps = 1.5, 0.05, 10, 14 // 1.5 down to 1.0, and to 0.8
 	room := p.limit() - p.top
-	for _, legend := range []bool{true, false} {
-		for airy := roomy; airy > dense-0.01; airy -= 0.05 {
-			slabs := p.benchSlabs(b, airy, legend)
-			if depth(slabs) <= room && (!legend || airy > 0.99) || !legend && airy-0.05 <= dense-0.01 {
+	try := func(b benchItems, densest int) bool {
+		for k := range densest + 1 {
+			if slabs := p.benchSlabs(b, roomy-step*float64(k)); depth(slabs) <= room || densest == steps && k == steps && b.cautions == nil {
 				p.place(slabs)
-				if !legend {
-					left = b.legend
-				}
-				return left
+				return true
 			}
 		}
+		return false
 	}
-	return nil
+	if try(b, usual) {
+		return nil
+	}
+	left, b.legend = b.legend, nil
+	if try(b, steps) {
+		return left
+	}
+	moved := b.cautions
+	b.cautions = nil
+	b.maker = append(slices.Clone(b.maker), item{kind: labelItem, mark: "cautions", text: "on the next page: read them before the build"})
+	try(b, steps)
+	p.newPage()
+	p.place(p.set(moved, p.usual()))
+	return left
 }
 
 // benchSlabs are the slabs of page one.
-func (p *press) benchSlabs(b benchItems, airy float64, legend bool) []slab {
+func (p *press) benchSlabs(b benchItems, airy float64) []slab {
 	st := setting{wide: p.wide(), body: bodyType, small: smallType, label: 52, airy: airy}
 	table := st
 	table.body, table.ruled, table.markSize = 10.5, true, markType
-	if airy < 0.99 { // a full page
+	if st.tight = airy < 0.99; st.tight { // a full page
 		table.markSize, table.body = leastMark, bodyType
 	}
 	alarm := st
@@ -95,11 +110,11 @@ func (p *press) benchSlabs(b benchItems, airy float64, legend bool) []slab {
 	half := st
 	const between = 14.0
 	half.wide = (st.wide - between) / 2
-	out = append(out, beside([]float64{0, half.wide + between}, p.set(b.issue, half), p.set(b.makeUp, half)))
+	about := beside([]float64{0, half.wide + between}, p.set(b.issue, half), p.set(b.makeUp, half))
+	about.space = max(about.space, 4)
+	out = append(out, about)
 	add(b.gears, table)
-	if legend {
-		add(b.legend, st)
-	}
+	add(b.legend, st)
 	add(b.build, table)
 	add(b.notes, st)
 	fork, sign := st, st

@@ -54,7 +54,7 @@ type press struct {
 // newPress makes an empty document of a page size in points. Its bytes depend on
 // nothing but what is drawn: dates are fixed, objects in a fixed order.
 func newPress(width, height float64, title string) (*press, error) {
-	p := &press{width: width, height: height, left: 44, right: 34, top: 32, bottom: 46}
+	p := &press{width: width, height: height, left: 44, right: 34, top: 28, bottom: 42}
 	p.pdf = fpdf.NewCustom(&fpdf.InitType{OrientationStr: "P", UnitStr: "pt", Size: fpdf.SizeType{Wd: width, Ht: height}})
 	p.pdf.SetMargins(0, 0, 0)
 	p.pdf.SetCellMargin(0)

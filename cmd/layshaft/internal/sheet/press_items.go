@@ -13,6 +13,7 @@ type setting struct {
 	airy     float64 // factor of the height of table rows; 0 = 1
 	ruled    bool    // a line under every row
 	label    float64 // column of labels, pt
+	tight    bool    // less space around sections
 	framed   bool    // paragraphs in a thick frame, large and bold
 }
 
@@ -68,6 +69,9 @@ func (p *press) set(items []item, st setting) []slab {
 		case headingItem:
 			caption = it.text
 			out = append(out, p.heading(caption, st.wide)...)
+			if st.tight {
+				out[first].space = 5
+			}
 		case labelItem:
 			out = append(out, p.hung(face{st.body, true}, f, it.mark, it.text, st.label, st.wide, 0)...)
 		case paraItem, lineItem:
@@ -78,7 +82,11 @@ func (p *press) set(items []item, st setting) []slab {
 				out[len(out)-1].keep = followed(items[i+1:])
 			}
 		case hangItem:
-			out = append(out, p.hung(face{st.small, true}, small, strings.TrimSpace(it.mark), it.text, 16, st.wide, 1.5)...)
+			between := 1.5
+			if st.tight {
+				between = 0.3
+			}
+			out = append(out, p.hung(face{st.small, true}, small, strings.TrimSpace(it.mark), it.text, 16, st.wide, between)...)
 		case signItem:
 			out = append(out, p.signature(it.mark, st))
 		case tableItem:
