@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"fmt"
 	"io"
+	"path/filepath"
+	"slices"
 	"strings"
 
 	"layshaft/cars/gearbox"
@@ -44,29 +46,27 @@ func (s *show) check(a *app) error {
 	if s.format.value == formatPDF && a.screen && s.onStdout() {
 		return badInput("--format pdf: a terminal cannot show it: use -o FILE.pdf, or let the shell redirect")
 	}
+	ext := strings.TrimPrefix(strings.ToLower(filepath.Ext(s.path)), ".")
+	if kinds := []string{formatCSV, formatHTML, formatPDF}; slices.Contains(kinds, ext) && ext != s.format.value {
+		return badInput("--format %s, but --output %s ends in .%s: make them agree", s.format.value, s.path, ext)
+	}
 	return s.output.check()
 }
 
 // other writes a report in a form that is neither text nor JSON.
 func (s *show) other(w io.Writer, v sheet.View) error {
 	opt := sheet.PaperOptions{Units: sheet.Units(s.units.value), Paper: sheet.Paper(s.paper.value), Figures: s.figures}
-	switch v := v.(type) {
-	case *sheet.Sheet:
-		if s.format.value == formatCSV {
-			return v.CSV(w)
-		}
-		return paperView(w, v, s.format.value, opt)
-	case sheet.PaperView:
-		return paperView(w, v, s.format.value, opt)
+	if table, ok := v.(*sheet.Sheet); ok && s.format.value == formatCSV {
+		return table.CSV(w)
 	}
-	return fmt.Errorf("no %s of this report", s.format.value)
-}
-
-func paperView(w io.Writer, v sheet.PaperView, format string, opt sheet.PaperOptions) error {
-	if format == formatPDF {
-		return v.PDF(w, opt)
+	page, ok := v.(sheet.PaperView)
+	switch {
+	case ok && s.format.value == formatPDF:
+		return page.PDF(w, opt)
+	case ok && s.format.value == formatHTML:
+		return page.HTML(w, opt)
 	}
-	return v.HTML(w, opt)
+	return fmt.Errorf("this report has no form %s", s.format.value)
 }
 
 // Size for which a figure is drawn, in points, and its resolution: the page shows

@@ -83,7 +83,7 @@ func (l leaflet) pdf(w io.Writer, opt PaperOptions) error {
 	}
 	st := p.usual()
 	if l.half {
-		p.left, p.right, p.top, p.bottom = 26, 26, 24, 38
+		p.left, p.right, p.top, p.bottom = 26, 26, 24, 46
 		st.wide, st.ruled, st.body = p.wide(), true, 9.5
 	}
 	p.foot = p.footLines(l.title, l.foot, "")

@@ -125,7 +125,11 @@ func crowd(s *Sheet, name string) {
 // paperCases are the sheets that every view has to hold.
 func paperCases(t *testing.T) map[string]*Sheet {
 	out := map[string]*Sheet{}
-	for _, gears := range []int{4, 5, 6, 8} {
+	boxes := []int{4, 5, 6, 8}
+	if testing.Short() {
+		boxes = []int{6}
+	}
+	for _, gears := range boxes {
 		out[fmt.Sprintf("%d gears", gears)] = mustBuild(t, fixture(gears))
 		in := fixture(gears)
 		lengthen(&in)
@@ -151,9 +155,24 @@ func pdfOf(t testing.TB, s PaperView, opt PaperOptions) []byte {
 
 // Nothing runs off the paper and nothing lies on anything else.
 func TestPaperLayout(t *testing.T) {
+	cases := map[string]PaperView{}
 	for name, s := range paperCases(t) {
-		for _, paper := range []Paper{A4, Letter} {
-			for _, u := range []Units{Metric, US} {
+		cases[name] = s
+		card, err := DriverCardOf(s)
+		require.NoError(t, err)
+		cases["card of "+name] = card
+		other := *s
+		other.LapTimeS, other.Loss = s.LapTimeS+0.1, nil
+		compare, err := BuildComparison(Compared{Sheet: s, Name: strange, Stale: s.Standing}, Compared{Sheet: &other, Name: name})
+		require.NoError(t, err)
+		cases["comparison of "+name] = compare
+	}
+	for name, s := range cases {
+		for i, paper := range []Paper{A4, Letter} {
+			for k, u := range []Units{Metric, US} {
+				if i != k && name != "6 gears" && name != "card of 6 gears" {
+					continue // the two choices have nothing to do with each other
+				}
 				t.Run(fmt.Sprintf("%s, %s, %s", name, paper, u), func(t *testing.T) {
 					pages := pagesOf(t, pdfOf(t, s, PaperOptions{Units: u, Paper: paper}))
 					for _, f := range misplaced(pages) {
@@ -161,6 +180,9 @@ func TestPaperLayout(t *testing.T) {
 					}
 					w, h, err := paper.size()
 					require.NoError(t, err)
+					if _, ok := s.(*DriverCard); ok {
+						w, h = h/2, w
+					}
 					for i, p := range pages {
 						require.InDelta(t, w, p.Width, 0.01) // as printed to the file
 						require.InDelta(t, h, p.Height, 0.01)
@@ -282,12 +304,17 @@ func TestNamesOnPaper(t *testing.T) {
 	assert.Contains(t, raw, "Ärger/Øst: µ ° Ω □ □□ □12/38 é <b>&\"'")
 }
 
+// Same sheet, same bytes; the dates in the file are nobody's.
 func TestPDFSameBytes(t *testing.T) {
 	for name, s := range paperCases(t) {
-		for _, paper := range []Paper{A4, Letter} {
-			opt := PaperOptions{Paper: paper, Figures: []Figure{testFigure(t)}}
-			assert.True(t, bytes.Equal(pdfOf(t, s, opt), pdfOf(t, s, opt)), name)
-		}
+		opt := PaperOptions{Figures: []Figure{testFigure(t)}}
+		doc := pdfOf(t, s, opt)
+		assert.True(t, bytes.Equal(doc, pdfOf(t, s, opt)), name)
+		assert.Equal(t, 2, bytes.Count(doc, []byte("Date (D:19700101000000")), name)
+		var a, b bytes.Buffer
+		require.NoError(t, s.HTML(&a, opt))
+		require.NoError(t, s.HTML(&b, opt))
+		assert.True(t, bytes.Equal(a.Bytes(), b.Bytes()), name)
 	}
 }
 

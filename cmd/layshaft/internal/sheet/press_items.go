@@ -55,7 +55,6 @@ func (p *press) hung(markFace, f face, mark, text string, indent, room, space fl
 func (p *press) set(items []item, st setting) []slab {
 	var out []slab
 	gap := 0.0
-	caption := ""
 	for i := 0; i < len(items); i++ {
 		it := &items[i]
 		f, small := face{st.body, false}, face{st.small, false}
@@ -67,8 +66,7 @@ func (p *press) set(items []item, st setting) []slab {
 		case headItem:
 			out = append(out, p.title(it.text, it.mark, st.wide))
 		case headingItem:
-			caption = it.text
-			out = append(out, p.heading(caption, st.wide)...)
+			out = append(out, p.heading(it.text, st.wide)...)
 			if st.tight {
 				out[first].space = 5
 			}
@@ -157,7 +155,8 @@ func (p *press) heading(text string, wide float64) []slab {
 	if h, r, ok := strings.Cut(text, ": "); ok && (!found || len(h) < len(head)) {
 		head, rest, found, mark = h, r, true, ": "
 	}
-	if head != strings.ToUpper(head) { // no word of its own in capitals
+	next, _, _ := strings.Cut(rest, " ")
+	if head != strings.ToUpper(head) || len(next) > 1 && next == strings.ToUpper(next) { // one phrase
 		head, rest, found = text, "", false
 	}
 	bold, plain := face{headType, true}, face{bodyType, false}

@@ -82,11 +82,11 @@ func (p *press) natural(it *item, st setting) float64 {
 // then any other; what is left over goes between the columns.
 func (g *grid) squeeze() {
 	g.gap = leastGapPt
-	for _, any := range []bool{false, true} {
+	for _, all := range []bool{false, true} {
 		for g.sum() > g.st.wide {
 			widest := -1
 			for i, c := range g.cols {
-				if (c.flex || any) && g.wide[i] > leastPt && (widest < 0 || g.wide[i] > g.wide[widest]) {
+				if (c.flex || all) && g.wide[i] > leastPt && (widest < 0 || g.wide[i] > g.wide[widest]) {
 					widest = i
 				}
 			}
