@@ -176,7 +176,9 @@ func (p *press) fit(f face, text string, room float64) string {
 	const more = "…"
 	n := 0
 	if left := room - p.measure(f, more); left > 0 {
-		n = p.cut(f, text, left)
+		if n = p.cut(f, text, left); p.measure(f, text[:n]) > left+slack {
+			n = 0
+		}
 	}
 	return strings.TrimRight(text[:n], " ") + more
 }
