@@ -47,6 +47,18 @@ func (s *Stock) Kinds(u Use) *Stock {
 	return &out
 }
 
+// HasCards tells a stock whose pairs have identities, as a pair store exports it,
+// from one that counts kinds of pairs.
+func (s *Stock) HasCards() bool {
+	return slices.ContainsFunc(s.Pairs, func(p Pair) bool { return p.Place != "" })
+}
+
+// Dated tells whether any pair's crack test is good for so many days: then the
+// day matters.
+func (s *Stock) Dated() bool {
+	return slices.ContainsFunc(s.Pairs, func(p Pair) bool { return p.Crack.Days > 0 })
+}
+
 // kind is the same for two pairs of which either may stand for the other.
 func (p *Pair) kind() string {
 	fits := slices.Clone(p.Fits)

@@ -23,7 +23,7 @@ func TestDay(t *testing.T) {
 	require.EqualValues(t, 20000, mustDay(t, "2024-10-04"))
 	require.Equal(t, Day(2), mustDay(t, "2024-03-01")-mustDay(t, "2024-02-28"))
 	require.Equal(t, Day(1), mustDay(t, "2100-03-01")-mustDay(t, "2100-02-28"))
-	require.Equal(t, "", Day(0).String())
+	require.Empty(t, Day(0).String())
 	for _, bad := range []string{"", "2024-02-30", "30.2.2024", "2024-1-1", "1969-12-31", "1970-01-01", "today"} {
 		_, err := ParseDay(bad)
 		require.Error(t, err, bad)

@@ -215,8 +215,14 @@ func Check(path string) error {
 		if err != nil {
 			return damaged(path, err)
 		}
-		for err := range tx.Check() {
-			return damaged(path, err)
+		var fault error
+		for err := range tx.Check() { // to its end: it works in the background
+			if fault == nil {
+				fault = damaged(path, err)
+			}
+		}
+		if fault != nil {
+			return fault
 		}
 		for bucket, records := range raw {
 			for key, v := range records {

@@ -170,7 +170,7 @@ func identities(s *gearbox.Stock) []gearbox.Pair {
 		p.Count = 1
 		for k, made := 1, 0; made < n; k++ {
 			if n > 1 {
-				p.ID = fmt.Sprintf("%s no. %d", id, k)
+				p.ID = fmt.Sprintf("%s#%d", id, k)
 				if taken[p.ID] {
 					continue
 				}

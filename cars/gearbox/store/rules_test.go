@@ -191,7 +191,7 @@ func TestImport(t *testing.T) {
 	update(t, path, "import", func(e *Edit) error { return e.Import(more, false) })
 	s := read(t, path)
 	require.Len(t, s.Stock.Pairs, 11)
-	for _, id := range []string{"P0009", "P0010 no. 1", "P0010 no. 2"} {
+	for _, id := range []string{"P0009", "P0010#1", "P0010#2"} {
 		_, err := s.Pair(id)
 		require.NoError(t, err)
 	}

@@ -213,7 +213,7 @@ func (r *Run) overRev() string {
 // sheet may be noted again.
 func (e *Edit) Issue(s Issued) error {
 	if s.Revision < 1 {
-		return errors.New("a sheet without a revision is not issued: make it with --revision 1, 2, ...")
+		return errors.New("a sheet without a revision is not issued: make it with --revision N, counted from 1")
 	}
 	if known := e.Known(&s); known != nil {
 		if known.SHA256 == s.SHA256 {

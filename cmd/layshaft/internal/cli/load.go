@@ -141,11 +141,15 @@ func (f *files) loadStock() error {
 	if err != nil {
 		return asInput(err)
 	}
-	if f.wanted, err = f.use.wanted(false); err != nil {
+	if f.wanted, err = f.use.wanted(plain.Dated()); err != nil {
 		return err
 	}
-	f.stock = plain.For(f.wanted)
-	return knownWaivers(f.stock, f.wanted.Waived)
+	if plain.HasCards() {
+		f.stock = plain.Kinds(f.wanted) // an export: each pair by itself
+	} else {
+		f.stock = plain.For(f.wanted)
+	}
+	return knownWaivers(plain, f.wanted.Waived)
 }
 
 // loadAll reads car, gearbox, track and stock.

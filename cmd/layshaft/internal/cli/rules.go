@@ -155,10 +155,16 @@ func (r *rules) ownSet(f *files, limits verify.Limits) (*base, error) {
 	if len(drops) > 0 {
 		drop = prefer(drops)
 	}
-	limits.Waived = f.wanted.Waived
+	if limits.Waived == nil {
+		limits.Waived = f.wanted.Waived
+	}
 	set, err := buildSet(f, words, prefer(finals), drop, limits)
 	if err != nil {
-		return nil, badInput("%s: %s", flag, err)
+		remedy := ""
+		if strings.Contains(err.Error(), "due for inspection") || strings.Contains(err.Error(), "out of life") {
+			remedy = "\nBook the inspection ('layshaft stock inspect'), take other pairs, or let a named person allow it (sheet --allow-due)"
+		}
+		return nil, badInput("%s: %s%s", flag, err, remedy)
 	}
 	return &base{set: set, name: name}, nil
 }
@@ -175,11 +181,26 @@ func prefer(drives []*gearbox.Drive) *gearbox.Drive {
 
 // needSet is ownSet, with what to type when there is none.
 func (r *rules) needSet(f *files) (*base, error) {
-	b, err := r.ownSet(f, r.steps())
+	limits := r.steps()
+	if len(r.set.words) == 0 {
+		// What is in the car can be asked about, due or not; what may be built
+		// next is another matter, and is judged where a sheet is made.
+		limits.Waived = inTheCar(f.stock)
+	}
+	b, err := r.ownSet(f, limits)
 	if err == nil && b == nil {
 		return nil, badInput("the stock %s names no fitted set: give one with --set 13/36,16/35,… (layshaft/mainshaft teeth, first gear first)", f.stockName())
 	}
 	return b, err
+}
+
+// inTheCar lets the fitted pairs be a set to start from, whatever their state.
+func inTheCar(s *gearbox.Stock) map[string]string {
+	out := map[string]string{}
+	for _, id := range s.Fitted {
+		out[id] = "in the car"
+	}
+	return out
 }
 
 // stockName is the stock's file as people know it.

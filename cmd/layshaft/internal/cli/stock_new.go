@@ -96,7 +96,7 @@ func (a *app) stockNew() *cobra.Command {
 kilometres, crack test and place; every change with its history. --from takes an
 embedded stock, a stock file (.toml) or a table (.csv) with the columns
 layshaft_teeth and mainshaft_teeth. Pairs counted more than once get numbers:
-"17/36 no. 1".
+"17/36#1".
 
 Keep a copy: 'layshaft stock export' writes a text that people can read and put
 under version control.`,

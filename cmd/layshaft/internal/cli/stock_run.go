@@ -138,7 +138,7 @@ shorten a pair's life, never lengthen it.`,
 			"  layshaft stock book --laps 22 --over-rev-count 1 --over-rev-rpm 9650 \\\n" +
 			"    --stock team.store --who Ada",
 		Args: noArgs,
-		RunE: func(c *cobra.Command, _ []string) error { return o.run(c) },
+		RunE: func(c *cobra.Command, _ []string) error { return a.runBook(c, &o) },
 	}
 	o.flags(c)
 	o.dayFlag(c, "day of the run")
@@ -159,7 +159,7 @@ shorten a pair's life, never lengthen it.`,
 	return c
 }
 
-func (o *bookOptions) run(c *cobra.Command) error {
+func (a *app) runBook(c *cobra.Command, o *bookOptions) error {
 	if _, err := o.path(); err != nil {
 		return err
 	}
@@ -188,7 +188,12 @@ func (o *bookOptions) run(c *cobra.Command) error {
 		if text := e.BuiltFrom(o.car); s == nil && text != nil {
 			var err error
 			if s, err = sheet.Read("the sheet that car "+o.car+" was built from", text); err != nil {
-				return err
+				// Kilometres that were run are booked, whatever an older program wrote.
+				if o.laps.given {
+					return fmt.Errorf("%w\nGive --km, or --sheet FILE", err)
+				}
+				a.warn(&o.show, fmt.Sprintf("no damage estimate is booked: %s", firstLine(err)))
+				s = nil
 			}
 		}
 		if s == nil && o.laps.given {
@@ -219,4 +224,10 @@ func damagePerLap(s *sheet.Sheet) []float64 {
 		return nil
 	}
 	return out
+}
+
+// firstLine is the head of an error of several lines.
+func firstLine(err error) string {
+	head, _, _ := strings.Cut(err.Error(), "\n")
+	return strings.TrimSuffix(head, ":")
 }

@@ -67,11 +67,12 @@ func (u *use) waivers() (map[string]string, error) {
 // today is the calendar day here and now.
 func today() gearbox.Day { return gearbox.DayOf(time.Now()) }
 
-// wanted turns the flags into a use. For a store a day that is not given is
-// today, and is then printed as if it had been.
-func (u *use) wanted(fromStore bool) (gearbox.Use, error) {
+// wanted turns the flags into a use. For a store, and for a stock file with crack
+// tests that are good for so many days, a day that is not given is today, and is
+// then printed as if it had been.
+func (u *use) wanted(dated bool) (gearbox.Use, error) {
 	out := gearbox.Use{Car: u.inCar, RunM: u.planned.value * metresPerKm}
-	if u.date.text == "" && fromStore {
+	if u.date.text == "" && dated {
 		u.date.text = today().String()
 	}
 	if u.date.text != "" {

@@ -167,6 +167,16 @@ func fixtureDuties(gears int) []sim.Duty {
 	return out
 }
 
+// onLimiter is the lap with the sample at which its time on the limiter begins.
+func onLimiter(lap *sim.Lap) *sim.Lap {
+	l := *lap
+	i := slices.IndexFunc(l.Samples, func(s sim.Sample) bool { return s.S == 400 })
+	on := l.Samples[i-1]
+	on.S, on.T, on.Phase = 390, l.Samples[i].T-l.LimiterTime, sim.Limiting
+	l.Samples = slices.Insert(slices.Clone(l.Samples), i, on)
+	return &l
+}
+
 // fixture is an input with a proved set of so many gears.
 func fixture(gears int) Input {
 	box, stock := fixtureBox(gears, "Heron (invented)"), fixtureStock(gears)

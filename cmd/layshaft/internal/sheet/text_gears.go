@@ -136,6 +136,9 @@ func (s *Sheet) textBuildNotes(p *page) {
 		if g.Group != "" {
 			p.label("gear "+strconv.Itoa(g.Gear), "cut in one piece on "+g.Group)
 		}
+		if g.Place == gearbox.PlaceBox || g.Place == gearbox.PlaceShop {
+			p.label("gear "+strconv.Itoa(g.Gear), "the pair lies in the "+g.Place)
+		}
 		if g.Waiver != "" {
 			p.label("gear "+strconv.Itoa(g.Gear), "ALLOWED AGAINST THE STOCK'S RULES: "+g.Waiver)
 		}
