@@ -59,7 +59,8 @@ func (a *app) sheetCommand() *cobra.Command {
 		Long:  sheetLong + "\n" + paperHelp,
 		Example: "  layshaft sheet\n" +
 			"  layshaft sheet --track quayside --wind-kmh 20 --wind-from-deg 240\n" +
-			"  layshaft sheet --change 6 --format json",
+			"  layshaft sheet --change 6 --format json\n" +
+			"  layshaft sheet --change 6 --format pdf > bench.pdf",
 		Args: noArgs,
 		RunE: func(c *cobra.Command, _ []string) error { return a.runSheet(c, &o) },
 	}

@@ -43,7 +43,7 @@ func csvKeys() []string {
 		"upshift_rpm", "rpm_after_upshift", "rpm_drop", "speed_at_upshift_kmh", "speed_at_limiter_kmh",
 		"used_on_lap", "time_in_gear_s", "max_rpm", "downshift_speed_max_kmh",
 		"stack_position", "fork", "dog_side", "slot_kind", "group",
-		"run_km", "life_km", "in_shop_count", "bench_min", "note", "waiver",
+		"run_km", "life_km", "in_shop_count", "place", "crack_tested", "bench_min", "note", "waiver",
 	}
 }
 
@@ -57,7 +57,7 @@ func (s *Sheet) csvRows() [][]string {
 			wholeOr(g.UpshiftRPM), wholeOr(g.RPMAfterUpshift), wholeOr(g.RPMDrop), numberOr(g.SpeedAtUpshiftKmh), number(g.SpeedAtLimiterKmh),
 			strconv.FormatBool(g.UsedOnLap), number(g.TimeInGearS), wholeOr(g.MaxRPM), numberOr(g.DownshiftMaxKmh),
 			strconv.Itoa(g.StackPosition), strconv.Itoa(g.Fork), words(g.DogSide), words(g.SlotKind), words(g.Group),
-			number(g.RunKm), numberOr(g.LifeKm), strconv.Itoa(g.InShop), number(g.Strip.BenchMin), words(g.Note), words(g.Waiver),
+			number(g.RunKm), numberOr(g.LifeKm), strconv.Itoa(g.InShop), g.Place, g.CrackTested, number(g.Strip.BenchMin), words(g.Note), words(g.Waiver),
 		})
 	}
 	for i, gear := range s.Stack {
