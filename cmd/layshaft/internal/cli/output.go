@@ -72,8 +72,10 @@ func (o *output) write(c *cobra.Command, fill func(w io.Writer) error) error {
 		return err
 	}
 	if o.onStdout() {
-		_, err := c.OutOrStdout().Write(text.Bytes())
-		return err
+		if _, err := c.OutOrStdout().Write(text.Bytes()); err != nil {
+			return fmt.Errorf("cannot write to standard output: %w: free some room or choose another place", plainOS(err))
+		}
+		return nil
 	}
 	if err := replaceFile(o.path, text.Bytes(), o.force); err != nil {
 		return fmt.Errorf("cannot write %s: %w: the answer was not saved", o.path, plainOS(err))
