@@ -8,6 +8,7 @@ import (
 
 	"layshaft/cars/gearbox/store"
 	"layshaft/cars/gearbox/verify"
+	"layshaft/cmd/layshaft/internal/chart"
 	"layshaft/cmd/layshaft/internal/sheet"
 	"layshaft/optimize"
 	"layshaft/optimize/gearing"
@@ -55,10 +56,11 @@ func (a *app) sheetCommand() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "sheet",
 		Short: "Choose the set and print the ratio sheet",
-		Long:  sheetLong,
+		Long:  sheetLong + "\n" + paperHelp,
 		Example: "  layshaft sheet\n" +
 			"  layshaft sheet --track quayside --wind-kmh 20 --wind-from-deg 240\n" +
-			"  layshaft sheet --change 6 --format json",
+			"  layshaft sheet --change 6 --format json\n" +
+			"  layshaft sheet --change 6 --format pdf > bench.pdf",
 		Args: noArgs,
 		RunE: func(c *cobra.Command, _ []string) error { return a.runSheet(c, &o) },
 	}
@@ -69,6 +71,7 @@ func (a *app) sheetCommand() *cobra.Command {
 	o.weather.flags(c)
 	o.effort.flags(c)
 	o.show.flags(c)
+	o.paperFlags(c, formatCSV, formatHTML, formatPDF)
 	o.allowFlags(c)
 	c.Flags().Var(&textValue{&o.event, "TEXT"}, "event", "what the sheet is for, printed at its head")
 	c.Flags().Var(&textValue{&o.session, "TEXT"}, "session", "part of the event, printed at its head")
@@ -79,7 +82,7 @@ func (a *app) sheetCommand() *cobra.Command {
 }
 
 func (a *app) runSheet(c *cobra.Command, o *sheetOptions) error {
-	if err := errors.Join(o.output.check(), o.effort.check()); err != nil {
+	if err := errors.Join(o.show.check(a), o.effort.check()); err != nil {
 		return asInput(err)
 	}
 	p, w, b, err := o.problem()
@@ -100,6 +103,9 @@ func (a *app) runSheet(c *cobra.Command, o *sheetOptions) error {
 	} else {
 		line.set("checking the set, other conditions and the pairs next to it")
 		report, err = a.buildSheet(c.Context(), o, p, w, ans)
+	}
+	if err == nil {
+		err = o.sheetFigures(report, &chart.Lap{Track: o.track, Lap: ans.Lap}, ans.Set)
 	}
 	line.wipe()
 	if ans.Status != optimize.Given {
