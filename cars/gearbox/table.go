@@ -72,6 +72,7 @@ func ParseTable(src datafile.Source, box *Box) (stock *Stock, notes []string, er
 	if err := t.columns(); err != nil {
 		return nil, nil, err
 	}
+	t.unitsRow()
 	for i := range t.Rows {
 		t.row(&t.Rows[i])
 	}
@@ -140,6 +141,37 @@ func (t *table) pairColumn() error {
 		}
 	}
 	return errors.New(text)
+}
+
+// unitsRow takes a first line without any digit for the units of the columns, and
+// refuses those that are not the columns' own.
+func (t *table) unitsRow() {
+	if len(t.Rows) == 0 {
+		return
+	}
+	r := &t.Rows[0]
+	known := map[string]string{"km": "km", "kilometres": "km", "days": "days", "d": "days", "teeth": "teeth", "z": "teeth", "count": "count", "pcs": "count"}
+	any := false
+	for _, c := range t.Columns {
+		unit := strings.Trim(r.Text(c), "[]()- ")
+		if strings.ContainsAny(unit, "0123456789") || unit != "" && known[strings.ToLower(unit)] == "" && (c == t.column[colLayshaft] || c == t.column[colID]) {
+			return // a line of values, good or bad
+		}
+		any = any || unit != ""
+	}
+	if !any {
+		return
+	}
+	t.Rows = t.Rows[1:]
+	t.Notes = append(t.Notes, fmt.Sprintf("%s:%d: read as a line of units", t.Name, r.Line))
+	for as, c := range t.column {
+		unit := strings.ToLower(strings.Trim(r.Text(c), "[]()- "))
+		for _, suffix := range []string{"km", "days", "teeth", "count"} {
+			if unit != "" && strings.HasSuffix(as, "_"+suffix) && known[unit] != suffix {
+				t.fault(r, "%s: the unit is %q, but the column is in %s: convert it", c, unit, suffix)
+			}
+		}
+	}
 }
 
 func (t *table) fault(r *csvfile.Row, format string, args ...any) {

@@ -24,6 +24,9 @@ func (p *Pair) Validate() error {
 		fault("the id is empty: give the serial, or the team's own number")
 	}
 	text("id", p.ID)
+	if strings.IndexAny(p.ID, "=+-@") == 0 {
+		fault("id %q begins like a formula: a spreadsheet would calculate it; put a letter before it", p.ID)
+	}
 	if dateLike.MatchString(p.ID) {
 		fault("id %q looks like a date that a spreadsheet made of tooth numbers; if it is a serial, put a letter before it", p.ID)
 	}

@@ -17,7 +17,7 @@ import (
 // other pairs may stand in their slots.
 func TestUndoPutsNoPairWhereAnotherIs(t *testing.T) {
 	path := made(t, 12)
-	out := update(t, path, "unfit", func(e *Edit) error { return e.Unfit("1") })
+	out := update(t, path, "unfit", func(e *Edit) error { return e.Unfit("1", false) })
 	update(t, path, "fit", func(e *Edit) error {
 		return e.Fit(&Fitting{Use: gearbox.Use{Car: "1"}, Pairs: []string{"P0007", "P0008", "P0009", "P0010", "P0011", "P0012"}})
 	})
@@ -122,7 +122,7 @@ func TestRecordsOfOthers(t *testing.T) {
 		require.ErrorContains(t, err, path+": ")
 		require.ErrorContains(t, err, c.says)
 		require.NotContains(t, err.Error(), "json")
-		_, err = Update(path, by("unfit"), func(e *Edit) error { return e.Unfit("1") })
+		_, err = Update(path, by("unfit"), func(e *Edit) error { return e.Unfit("1", false) })
 		require.ErrorIs(t, err, c.want)
 		require.Error(t, Check(path))
 	}

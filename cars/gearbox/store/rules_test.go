@@ -131,7 +131,11 @@ func TestInspectRetireMove(t *testing.T) {
 	refused(t, path, func(e *Edit) error { return e.Fit(f) }, "gear 6: pair P0009 may not be fitted: retired")
 	update(t, path, "move", func(e *Edit) error { return e.Move([]string{"P0010"}, "box") })
 	require.Equal(t, "box", pairOf(t, path, "P0010").Place)
-	refused(t, path, func(e *Edit) error { return e.Unfit("2") }, `nothing is fitted in car "2"`)
+	refused(t, path, func(e *Edit) error { return e.Unfit("2", false) }, `nothing is fitted in car "2"`)
+	update(t, path, "unfit", func(e *Edit) error { return e.Unfit("1", true) })
+	for _, d := range read(t, path).Stock.Finals {
+		require.Empty(t, d.FittedIn)
+	}
 }
 
 func TestMate(t *testing.T) {

@@ -129,10 +129,12 @@ func fitDrive(what, name string, all []gearbox.Drive, car string) error {
 	return nil
 }
 
-// Unfit takes all pairs out of a car, into the box; the drives stay.
-func (e *Edit) Unfit(car string) error {
+// Unfit takes all pairs out of a car, into the box; with drives its final drive
+// and drop pair too.
+func (e *Edit) Unfit(car string, drives bool) error {
 	fitted := e.Fitted(car)
-	if len(fitted) == 0 {
+	freed := drives && (freeDrives(e.Stock.Finals, car)+freeDrives(e.Stock.Drops, car)) > 0
+	if len(fitted) == 0 && !freed {
 		return fmt.Errorf("nothing is fitted in car %q%s", car, e.carsText())
 	}
 	var ids []string
@@ -141,8 +143,23 @@ func (e *Edit) Unfit(car string) error {
 		ids = append(ids, p.ID)
 	}
 	delete(e.builtFrom, car)
-	e.say("car %s: out %s", car, strings.Join(ids, ", "))
+	e.say("car %s: out %s", car, orNothing(ids))
+	if freed {
+		e.say("its final drive and drop pair too")
+	}
 	return nil
+}
+
+// freeDrives takes the car off the drives that are in it, and counts them.
+func freeDrives(all []gearbox.Drive, car string) int {
+	n := 0
+	for i := range all {
+		if at := slices.Index(all[i].FittedIn, car); at >= 0 {
+			all[i].FittedIn = slices.Delete(slices.Clone(all[i].FittedIn), at, at+1)
+			n++
+		}
+	}
+	return n
 }
 
 func (s *Snapshot) carsText() string {
@@ -227,9 +244,15 @@ func (r *Run) overRev() string {
 	return text
 }
 
+// maxRevision is more than an event has; a greater one would block all later.
+const maxRevision = 9999
+
 // Issue notes an issued ratio sheet. Its number can be given once; the same
 // sheet may be noted again.
 func (e *Edit) Issue(s Issued) error {
+	if s.Revision > maxRevision {
+		return fmt.Errorf("revision %d is no number that a sheet has: at most %d", s.Revision, maxRevision)
+	}
 	if s.Revision < 1 {
 		return errors.New("a sheet without a revision is not issued: make it with --revision N, counted from 1")
 	}

@@ -119,8 +119,8 @@ func (w *walk) Fit(t *rapid.T) {
 }
 
 func (w *walk) Unfit(t *rapid.T) {
-	from := car(t)
-	w.edit(t, "unfit", func(e *Edit) error { return e.Unfit(from) })
+	from, drives := car(t), rapid.Bool().Draw(t, "drives")
+	w.edit(t, "unfit", func(e *Edit) error { return e.Unfit(from, drives) })
 }
 
 func (w *walk) Book(t *rapid.T) {

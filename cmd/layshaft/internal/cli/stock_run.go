@@ -108,17 +108,19 @@ func orUnknown(s string) string {
 func (a *app) stockUnfit() *cobra.Command {
 	var o change
 	car := gearbox.DefaultCar
+	drives := false
 	c := &cobra.Command{
 		Use:     "unfit",
 		Short:   "Book that all pairs came out of the car, into the box",
-		Example: "  layshaft stock unfit --stock team.store --who Ada",
+		Example: "  layshaft stock unfit --drives --stock team.store --who Ada",
 		Args:    noArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
-			return o.apply(c, "unfit", false, func(e *store.Edit) error { return e.Unfit(car) })
+			return o.apply(c, "unfit", false, func(e *store.Edit) error { return e.Unfit(car, drives) })
 		},
 	}
 	o.flags(c)
 	inCarFlag(c, &car)
+	c.Flags().BoolVar(&drives, "drives", false, "its final drive and drop pair came out too")
 	return c
 }
 
