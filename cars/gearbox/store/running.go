@@ -29,7 +29,7 @@ func (e *Edit) Fit(f *Fitting) error {
 	if f.Use.Car == "" {
 		return errors.New("a set is fitted into a car: name it")
 	}
-	if err := carName(f.Use.Car); err != nil {
+	if err := CarName(f.Use.Car); err != nil {
 		return err
 	}
 	pairs, err := e.pairsOf(f.Pairs)
@@ -94,9 +94,9 @@ func (e *Edit) Fit(f *Fitting) error {
 	return nil
 }
 
-// carName refuses what could not be read back from a table, where bars stand
-// between cars.
-func carName(car string) error {
+// CarName refuses a car's name that could not be read back from a table, where bars
+// stand between cars, or could not be read on paper.
+func CarName(car string) error {
 	if strings.ContainsAny(car, "|;") {
 		return fmt.Errorf("car %q: a bar or semicolon cannot stand in its name", car)
 	}

@@ -121,12 +121,9 @@ func pickDrives(flag, what, want string, all []gearbox.Drive, locked bool) ([]*g
 		if d.Name != want {
 			continue
 		}
-		if d.Count < 1 && !d.Fitted && len(d.FittedIn) > 0 {
-			return nil, badInput("%s %s: is fitted in car %s: name another one, or fit another one there first", flag, want, strings.Join(d.FittedIn, ", "))
-		}
 		if d.Count < 1 && !d.Fitted {
 			if len(d.FittedIn) > 0 {
-				return nil, badInput("%s %s: all there are stand in car %s", flag, want, strings.Join(d.FittedIn, ", "))
+				return nil, badInput("%s %s: all there are stand in car %s: name another one, or take it out there ('stock unfit --drives', or 'stock fit' another)", flag, want, strings.Join(d.FittedIn, ", "))
 			}
 			return nil, badInput("%s %s: none in the stock (count 0)", flag, want)
 		}

@@ -74,6 +74,9 @@ func today() gearbox.Day { return gearbox.DayOf(time.Now()) }
 // then printed as if it had been.
 func (u *use) wanted(dated bool) (gearbox.Use, error) {
 	out := gearbox.Use{Car: u.inCar, RunM: u.planned.value * metresPerKm}
+	if err := store.CarName(u.inCar); err != nil {
+		return out, badInput("--in-car: %s", err)
+	}
 	if u.date.text == "" && dated {
 		u.date.text = today().String()
 	}
