@@ -1,7 +1,9 @@
 package chart
 
 import (
+	"cmp"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -14,7 +16,13 @@ import (
 type steps struct {
 	major float64
 	minor int // parts into which a major step is cut; 1 = none
+
+	bare     bool // marks without figures, the grid all the same
+	decimals int  // of the figures
 }
+
+// unlabelled is the label of a major mark that shows no figure.
+const unlabelled = " "
 
 var _ plot.Ticker = steps{}
 
@@ -29,11 +37,35 @@ func (s steps) Ticks(lo, hi float64) []plot.Tick {
 	for i := int(math.Ceil(lo/small - 1e-9)); float64(i)*small <= hi+small*1e-9; i++ {
 		t := plot.Tick{Value: float64(i) * small}
 		if i%s.minor == 0 {
-			t.Label = grouped(int(math.Round(t.Value)))
+			t.Label = s.label(t.Value)
 		}
 		out = append(out, t)
 	}
 	return out
+}
+
+func (s steps) label(v float64) string {
+	switch {
+	case s.bare:
+		return unlabelled
+	case s.decimals == 0:
+		return grouped(int(math.Round(v)))
+	}
+	text := strconv.FormatFloat(math.Abs(v), 'f', s.decimals, 64)
+	if v < 0 && strings.Trim(text, "0.") != "" {
+		return "−" + text
+	}
+	return text
+}
+
+// stepsFor are round steps that cut an extent into at most the parts.
+func stepsFor(extent float64, parts int) steps {
+	major := roundStep(extent, parts)
+	minor := 5
+	if lead := major / math.Pow(10, math.Floor(math.Log10(major)+1e-9)); math.Round(lead) == 2 {
+		minor = 4
+	}
+	return steps{major: major, minor: minor, decimals: max(0, int(math.Ceil(-math.Log10(major)-1e-9)))}
 }
 
 // grouped writes 12345 as 12,345.
@@ -84,4 +116,9 @@ func (grid) Plot(c draw.Canvas, p *plot.Plot) {
 			c.StrokeLine2(style, c.Min.X, y(t.Value), c.Max.X, y(t.Value))
 		}
 	}
+}
+
+// sortBy sorts indices by a value, equal ones as they came.
+func sortBy(order []int, value func(int) float64) {
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(value(a), value(b)) })
 }

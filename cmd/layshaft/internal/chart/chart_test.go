@@ -21,10 +21,10 @@ import (
 	"layshaft/tracks"
 )
 
-func render(t *testing.T, l *Lap, f Format) []byte {
+func render(t *testing.T, l Figure, f Format) []byte {
 	t.Helper()
 	var out bytes.Buffer
-	require.NoError(t, l.Write(&out, f))
+	require.NoError(t, Write(&out, l, f))
 	// LAYSHAFT_PICTURES names a folder in which a person can look at what
 	// the tests drew.
 	if dir := os.Getenv("LAYSHAFT_PICTURES"); dir != "" {
@@ -92,10 +92,10 @@ func TestSVGSaysEverything(t *testing.T) {
 func TestRefusesNoLap(t *testing.T) {
 	l := roadCourse()
 	l.Lap.Samples[10].V = math.NaN()
-	require.ErrorContains(t, l.Write(io.Discard, PNG), "no number near 20 m")
+	require.ErrorContains(t, Write(io.Discard, l, PNG), "no number near 20 m")
 	l.Lap.Samples = nil
-	require.ErrorContains(t, l.Write(io.Discard, SVG), "no trace")
-	require.ErrorContains(t, l.Write(io.Discard, "bmp"), `unknown format "bmp"`)
+	require.ErrorContains(t, Write(io.Discard, l, SVG), "no trace")
+	require.ErrorContains(t, Write(io.Discard, l, "bmp"), `unknown format "bmp"`)
 }
 
 // A corner over the start line is drawn at both ends.
