@@ -1,10 +1,12 @@
 package chart
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 
 	"gonum.org/v1/plot/vg"
@@ -21,13 +23,14 @@ type LapChoice struct {
 	Present float64
 	Curve   []point // ratio of the pair, lap time (s); NaN where it cannot be driven
 	Pairs   []Option
+	Beyond  int // pairs of the stock left out: beyond the neighbouring gears, or no lap with them
 }
 
 // Option is one pair of the stock in the gear.
 type Option struct {
 	Name      string
 	Ratio     float64 // of the pair
-	LapTime   float64 // s, +Inf where the lap cannot be driven
+	LapTime   float64 // s
 	Chosen    bool    // the pair of the set
 	Buildable bool    // the set with it obeys all rules
 }
@@ -61,6 +64,14 @@ func NewLapChoice(ctx context.Context, f Frame, m *sim.Model, total []float64, g
 			return nil, ctx.Err()
 		}
 	}
+	all := c.Pairs
+	c.Pairs = nil
+	for _, p := range all {
+		if !math.IsInf(p.LapTime, 0) {
+			c.Pairs = append(c.Pairs, p)
+		}
+	}
+	c.Beyond = len(all) - len(c.Pairs)
 	if !(hi > 0) {
 		return nil, errors.New("chart: with no pair of the stock can the lap be driven")
 	}
@@ -77,6 +88,10 @@ func NewLapChoice(ctx context.Context, f Frame, m *sim.Model, total []float64, g
 			return nil, ctx.Err()
 		}
 	}
+	for i := range c.Pairs { // the curve goes through the marks
+		c.Curve = append(c.Curve, point{c.Pairs[i].Ratio, c.Pairs[i].LapTime})
+	}
+	slices.SortStableFunc(c.Curve, func(a, b point) int { return cmp.Compare(a.x, b.x) })
 	return c, nil
 }
 
@@ -131,6 +146,9 @@ func (l *LapChoice) paint(c draw.Canvas) {
 	}
 	p := newPanel("lap time against the set as it is, s")
 	p.X.Label.Text = fmt.Sprintf("ratio of gear %d, mainshaft/layshaft teeth", l.Gear)
+	if l.Beyond > 0 {
+		p.X.Label.Text += fmt.Sprintf("; left out: %d that cannot drive the lap or are beyond the neighbouring gears", l.Beyond)
+	}
 	lo, hi := 0.0, 0.0
 	for _, q := range l.Curve {
 		if !math.IsNaN(q.y) {
@@ -170,42 +188,51 @@ func (l *LapChoice) paint(c draw.Canvas) {
 	l.drawOptions(p.DataCanvas(c), p.X.Min, p.X.Max, p.Y.Min, p.Y.Max)
 }
 
-// drawOptions marks and numbers the pairs; a number moves away from those
-// already written.
+// drawOptions marks and numbers the pairs; numbers keep off the curve and off
+// each other.
 func (l *LapChoice) drawOptions(c draw.Canvas, x0, x1, y0, y1 float64) {
 	style := textStyle(smallSize, false)
 	style.XAlign, style.YAlign = xAlign(-0.5), yAlign(-0.5)
+	place := func(ratio, lap float64) vg.Point {
+		return vg.Point{X: c.X((ratio - x0) / (x1 - x0)), Y: c.Y((lap - l.Present - y0) / (y1 - y0))}
+	}
 	var taken []vg.Rectangle
-	var at []vg.Point
-	for i := range l.Pairs {
-		o := &l.Pairs[i]
-		fx, fy := (o.Ratio-x0)/(x1-x0), (o.LapTime-l.Present-y0)/(y1-y0)
-		q := vg.Point{X: c.X(fx), Y: c.Y(fy)}
-		if fy < 0 || fy > 1 || math.IsInf(o.LapTime, 0) {
-			q.X = -1
-		} else {
-			taken = append(taken, around(q, 5, 7))
+	const between = 20 // places on the curve from one of its points to the next
+	for i := 1; i < len(l.Curve); i++ {
+		a, b := l.Curve[i-1], l.Curve[i]
+		for k := range between {
+			f := float64(k) / between
+			if y := a.y + (b.y-a.y)*f; !math.IsNaN(y) {
+				taken = append(taken, around(place(a.x+(b.x-a.x)*f, y), 0, 1))
+			}
 		}
-		at = append(at, q)
+	}
+	zero := place(x0, l.Present).Y
+	taken = append(taken, vg.Rectangle{Min: vg.Point{X: c.Min.X, Y: zero - 0.5}, Max: vg.Point{X: c.Max.X, Y: zero + 0.5}})
+	for i := range l.Pairs {
+		taken = append(taken, around(place(l.Pairs[i].Ratio, l.Pairs[i].LapTime), 6, 8))
 	}
 	for i := range l.Pairs {
-		if at[i].X < 0 {
+		at := place(l.Pairs[i].Ratio, l.Pairs[i].LapTime)
+		if !c.Contains(at) {
 			continue
 		}
-		optionMark(c, at[i], &l.Pairs[i])
+		optionMark(c, at, &l.Pairs[i])
 		s := strconv.Itoa(i + 1)
-		for k := range 12 {
-			side := vg.Length(1 - 2*(k%2))
-			pos := vg.Point{X: at[i].X, Y: at[i].Y + side*(9.5+vg.Length(k/2)*6)}
-			area := around(pos, style.Width(s), smallSize)
-			if area.Min.Y < c.Min.Y || area.Max.Y > c.Max.Y || overlaps(area, taken) {
+		for k := range 40 {
+			far := vg.Length(11 + 5*(k/8))
+			sin, cos := math.Sincos(float64(k%8) * math.Pi / 4)
+			pos := vg.Point{X: at.X + far*vg.Length(cos), Y: at.Y + far*vg.Length(sin)}
+			area := around(pos, style.Width(s)*fallback, smallSize)
+			if area.Min.X < c.Min.X || area.Max.X > c.Max.X || area.Min.Y < c.Min.Y || area.Max.Y > c.Max.Y || overlaps(area, taken) {
 				continue
 			}
 			taken = append(taken, area)
-			if k > 1 {
-				c.StrokeLine2(lineStyle(0.4, frame()), at[i].X, at[i].Y+side*5, pos.X, pos.Y-side*4)
+			if far > 11 {
+				c.StrokeLine2(lineStyle(0.4, frame()), at.X+5*vg.Length(cos), at.Y+5*vg.Length(sin),
+					pos.X-6*vg.Length(cos), pos.Y-6*vg.Length(sin))
 			}
-			label(c, style, pos, s)
+			c.FillText(style, pos, s)
 			break
 		}
 	}
@@ -215,9 +242,9 @@ func (l *LapChoice) list() *list {
 	out := &list{heads: []string{"no.", "pair", "ratio", "lap, s", "change, s"}, left: []bool{false, true, false, false, false}, bold: -1}
 	for i := range l.Pairs {
 		o := &l.Pairs[i]
-		row := []string{strconv.Itoa(i + 1), fit(textStyle(smallSize, true), Clean(o.Name), 60), fmt.Sprintf("%.3f", o.Ratio), "–", "–"}
-		if !math.IsInf(o.LapTime, 0) {
-			row[3], row[4] = fmt.Sprintf("%.3f", o.LapTime), signed(o.LapTime-l.Present)
+		row := []string{
+			strconv.Itoa(i + 1), fit(textStyle(smallSize, true), Clean(o.Name), 60), fmt.Sprintf("%.3f", o.Ratio),
+			fmt.Sprintf("%.3f", o.LapTime), signed(o.LapTime - l.Present),
 		}
 		if o.Chosen {
 			out.bold = i

@@ -52,16 +52,20 @@ func (e *Effort) key() []keyItem {
 	return items
 }
 
+// reach is the range of speed (m/s) in which a total ratio pulls. Its ends lie a
+// little inside: below the torque table there is no torque, and at the limiter
+// the throttle is shut.
+func (e *Effort) reach(total float64) (lo, hi float64) {
+	return e.Model.Speed(e.LowRPM, total) * (1 + 1e-9), e.Model.Speed(e.Model.LimiterRPM(), total) * (1 - 1e-9)
+}
+
 // effort is force (N) over speed (m/s) in gear g (from 1) with a total ratio.
 func (e *Effort) effort(g int, total float64) []point {
 	const pieces = 60
-	lo, hi := e.Model.Speed(e.LowRPM, total), e.Model.Speed(e.Model.LimiterRPM(), total)
+	lo, hi := e.reach(total)
 	out := make([]point, 0, pieces+1)
 	for i := range pieces + 1 {
 		v := lo + (hi-lo)*float64(i)/pieces
-		if i == pieces {
-			v = hi * (1 - 1e-9) // at the limiter itself the throttle is shut
-		}
 		out = append(out, point{v, e.Model.TractiveEffort(v, g, total)})
 	}
 	return out
@@ -91,7 +95,7 @@ func (e *Effort) envelope(to float64) []point {
 // limiter. g = 0 when there is none.
 func (e *Effort) balance() (v float64, g int, limited bool) {
 	for i, total := range e.Total {
-		lo, hi := e.Model.Speed(e.LowRPM, total), e.Model.Speed(e.Model.LimiterRPM(), total)*(1-1e-9)
+		lo, hi := e.reach(total)
 		spare := func(v float64) float64 { return e.Model.TractiveEffort(v, i+1, total) - e.Model.RoadLoad(v) }
 		at, atLimiter := hi, spare(hi) >= 0
 		if !atLimiter {
@@ -175,5 +179,6 @@ func (e *Effort) markTop(p *plot.Plot, u scale) {
 	if limited {
 		text = fmt.Sprintf("%.1f %s in gear %d: the limiter, before the forces are equal", at.x, u.speedUnit, g)
 	}
-	p.Add(&ring{at}, &note{at: at, dx: -4, dy: 16, xAlign: -0.9, text: text})
+	drop := &curve{[]point{{at.x, 0}, at}, lineStyle(0.6, ink(), 3, 2)}
+	p.Add(drop, &ring{at}, &note{at: point{at.x, 0}, dy: 8, xAlign: -0.5, text: text})
 }

@@ -129,7 +129,7 @@ func speedAxis(p *plot.Plot, u scale, laps ...*sim.Lap) {
 // gearPanel is the gear engaged over distance.
 func gearPanel(w way, lap *sim.Lap) *plot.Plot {
 	p := newPanel("gear")
-	p.Y.Min, p.Y.Max = 0.5, float64(max(2, len(lap.TimeInGear)))+0.5
+	p.Y.Min, p.Y.Max = 0.5, float64(max(2, len(lap.TimeInGear)))+0.9
 	p.Y.Tick.Marker = steps{major: 1, minor: 1}
 	p.Add(bands(w), grid{}, &stairs{lap: lap, u: w.u})
 	return p

@@ -99,12 +99,11 @@ func below(c draw.Canvas, l *list, none string, panels func(draw.Canvas) draw.Ca
 	rows := split(c, 0, tableTop+listHeight(per))
 	data := panels(rows[0])
 	foot := rows[1]
-	foot.Min.X, foot.Max.Y = data.Min.X, foot.Max.Y-tableTop+rowHeight
+	foot.Min.X, foot.Max.Y = data.Min.X, foot.Max.Y-tableTop+4
 	if len(l.rows) == 0 {
 		c.FillText(textStyle(smallSize, false), vg.Point{X: foot.Min.X, Y: foot.Max.Y - 2*rowHeight}, none)
 		return
 	}
-	foot.Min.Y -= rowHeight
 	l.draw(foot)
 }
 

@@ -250,7 +250,7 @@ func (m *TrackMap) tagGears(c draw.Canvas, p *mapped, at []vg.Point, taken []vg.
 // list names the corners.
 func (m *TrackMap) list() *list {
 	u := m.scale()
-	l := &list{heads: []string{"corner, lowest:", u.speedUnit, "gear"}, left: []bool{true, false, false}, bold: -1}
+	l := &list{heads: []string{"corner", "lowest " + u.speedUnit, "in gear"}, left: []bool{true, false, false}, bold: -1}
 	if m.By == ByLoss {
 		l = &list{heads: []string{"corner and what follows", "lost, s"}, left: []bool{true, false}, bold: -1}
 	}

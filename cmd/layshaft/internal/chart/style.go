@@ -64,7 +64,7 @@ func newPanel(yLabel string) *plot.Plot {
 	p.Y.Label.Text = yLabel
 	for _, ax := range []*plot.Axis{&p.X, &p.Y} {
 		ax.Label.TextStyle = textStyle(labelSize, false)
-		ax.Label.TextStyle.XAlign, ax.Label.TextStyle.YAlign = text.XCenter, text.YTop
+		ax.Label.TextStyle.XAlign, ax.Label.TextStyle.YAlign = text.XCenter, text.YBottom
 		ax.Tick.Label = textStyle(tickSize, false)
 		ax.LineStyle = lineStyle(frameLine, frame())
 		ax.Tick.LineStyle = lineStyle(frameLine, frame())
@@ -72,7 +72,6 @@ func newPanel(yLabel string) *plot.Plot {
 	}
 	p.X.Tick.Label.XAlign, p.X.Tick.Label.YAlign = text.XCenter, text.YTop
 	p.Y.Tick.Label.XAlign, p.Y.Tick.Label.YAlign = text.XRight, text.YCenter
-	p.Y.Label.TextStyle.YAlign = text.YBottom // the library turns the label itself
 	return p
 }
 

@@ -90,41 +90,64 @@ func (m *TrackMap) plan() *mapped {
 		case BySpeed:
 			value[i] = m.sample((s+next)/2).V * u.speed
 		case ByLoss:
-			value[i] = (m.lost(next) - m.lost(s)) / (next - s) * 1e5 // ms per 100 m
+			value[i] = m.lossRate((s + next) / 2)
 		}
 		lo, hi = math.Min(lo, value[i]), math.Max(hi, value[i])
 	}
-	lo, step, n := m.classes(out, lo, hi, u)
+	bounds := m.classes(out, lo, hi, u)
 	for i, v := range value {
-		out.of[i] = min(n-1, max(0, int(math.Floor((v-lo)/step+1e-9))))
+		out.of[i] = min(len(bounds)-1, max(0, sort.Search(len(bounds), func(k int) bool { return bounds[k] > v+1e-9 })-1))
 	}
 	return out
 }
 
-// classes sets up what the values fall into: n classes from lo on, each a step
-// wide.
-func (m *TrackMap) classes(out *mapped, lo, hi float64, u scale) (from, step float64, n int) {
-	name := func(a, b float64) string { return "" }
+// classes sets up what the values from lo to hi fall into; it gives the lower bound
+// of each.
+func (m *TrackMap) classes(out *mapped, lo, hi float64, u scale) []float64 {
+	var bounds []float64
+	var names []string
 	switch m.By {
 	case ByGear:
-		from, step, n = 1, 1, max(1, len(m.Lap.TimeInGear))
-		name = func(a, _ float64) string { return fmt.Sprintf("gear %.0f", a) }
+		for g := range max(1, len(m.Lap.TimeInGear)) {
+			bounds = append(bounds, float64(g+1))
+			names = append(names, fmt.Sprintf("gear %d", g+1))
+		}
 	case BySpeed:
-		step = roundStep(math.Max(hi-lo, 1), 6)
-		from = math.Floor(lo/step) * step
-		n = max(1, int(math.Ceil((hi-from)/step-1e-9)))
-		name = func(a, b float64) string { return fmt.Sprintf("%.0f–%.0f %s", a, b, u.speedUnit) }
+		step := roundStep(math.Max(hi-lo, 1), 6)
+		for k := 0; k == 0 || math.Floor(lo/step)*step+step*float64(k) < hi-1e-9; k++ {
+			from := math.Floor(lo/step)*step + step*float64(k)
+			bounds = append(bounds, from)
+			names = append(names, fmt.Sprintf("%.0f–%.0f %s", from, from+step, u.speedUnit))
+		}
 	case ByLoss:
-		step = roundStep(math.Max(hi, 0.05), 5)
-		n = max(1, int(math.Ceil(hi/step-1e-9)))
-		name = func(a, b float64) string { return fmt.Sprintf("%g–%g ms in 100 m", a, math.Round(b*1e6)/1e6) }
+		top := roundStep(math.Max(hi, 1e-3), 1)
+		for len(bounds) < 5 {
+			next := roundStep(top/2.6, 1) // the next lower of 1, 2, 5
+			bounds = append([]float64{next}, bounds...)
+			names = append([]string{fmt.Sprintf("%g–%g", rounded(next), rounded(top))}, names...)
+			top = next
+		}
+		names[len(names)-1] += " ms in 100 m"
+		bounds = append([]float64{math.Inf(-1)}, bounds...)
+		names = append([]string{fmt.Sprintf("below %g", rounded(top))}, names...)
 	}
-	for k := range n {
-		a := from + step*float64(k)
-		out.classes = append(out.classes, mapClass{name(math.Round(a*1e6)/1e6, a+step), m.line(k, n)})
+	for k := range bounds {
+		out.classes = append(out.classes, mapClass{names[k], m.line(k, len(bounds))})
 	}
-	return from, step, n
+	return bounds
 }
+
+func rounded(v float64) float64 { return math.Round(v*1e6) / 1e6 }
+
+// lossRate is the time lost around a place (m), in ms per 100 m. It is the mean over
+// lossWindow: the pause of a shift, lost within a few metres, would hide all else.
+func (m *TrackMap) lossRate(s float64) float64 {
+	from, to := math.Max(0, s-lossWindow/2), math.Min(m.Track.Length, s+lossWindow/2)
+	return (m.lost(to) - m.lost(from)) / (to - from) * 1e5
+}
+
+// lossWindow is a little longer than the way of a shift's pause at high speed.
+const lossWindow = 40.0 // m
 
 // sample is the lap's sample at or before a place (m).
 func (m *TrackMap) sample(s float64) *sim.Sample {

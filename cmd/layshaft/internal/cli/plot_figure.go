@@ -5,7 +5,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 
@@ -95,6 +94,10 @@ func (o *plotOptions) figure(ctx context.Context, d *driven, kind string) (chart
 	case plotEngine:
 		f := o.frame(d, "engine")
 		f.Title = titleOr(o.car.Title, o.car.Name) + ": torque and power at full throttle"
+		f.Caption = fmt.Sprintf("air %.3f kg/m³, torque x %.3f (%s)", d.weather.Used.AirDensity, d.weather.Used.EngineFactor, d.weather.EngineSource)
+		if d.weather.Used.Map != "" {
+			f.Caption += ", engine map " + d.weather.Used.Map
+		}
 		return &chart.Engine{Frame: f, Engine: &o.car.Engine, Map: d.weather.Used.Map, Factor: d.weather.Used.EngineFactor}, nil
 	case plotStock:
 		return o.ratioChart(d)
@@ -185,7 +188,7 @@ func (o *plotOptions) trackMap(d *driven, by chart.MapBy) (chart.Figure, error) 
 	case chart.BySpeed:
 		what = "speed"
 	case chart.ByLoss:
-		what = "time lost against the ideal car"
+		what = "time lost against the ideal car, mean over 40 m"
 		var err error
 		if m.Account, err = o.account(d); err != nil {
 			return nil, err
@@ -326,7 +329,8 @@ func (o *plotOptions) ratioChart(d *driven) (chart.Figure, error) {
 	}
 	slices.SortStableFunc(rows, func(a, b chart.StockRow) int { return cmp.Compare(b.Ratio, a.Ratio) })
 	f := o.frame(d, "ratio chart of the stock")
-	f.Title = fmt.Sprintf("%s, %s: ratio chart, shift light %.0f rpm, limiter %.0f rpm", titleOr(o.stock.Title, o.stockName()),
-		titleOr(o.car.Title, o.car.Name), math.Round(d.model.ShiftRPM()), math.Round(d.model.LimiterRPM()))
+	f.Title = titleOr(o.stock.Title, o.stockName()) + ": ratio chart"
+	f.Caption = fmt.Sprintf("%s, final drive %s; least pulling %.0f rpm, shift light %.0f rpm, limiter %.0f rpm; in bold the set %s", titleOr(o.car.Title, o.car.Name),
+		d.base.set.Final.Name, o.car.Engine.PullingRPM, d.model.ShiftRPM(), d.model.LimiterRPM(), strings.Join(setWords(d.base.set), " "))
 	return &chart.RatioChart{Frame: f, Model: d.model, PullingRPM: o.car.Engine.PullingRPM, Rows: rows}, nil
 }
