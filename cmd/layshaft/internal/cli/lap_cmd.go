@@ -35,9 +35,6 @@ that a gear is held on the limiter: exit code 4 where the set cannot keep it.
 speed, what the car does, the corner and braking limit, the time lost; the
 header names the units. --trace-step-m sets the distance between rows.`
 
-// formatCSV is the trace of a lap as comma-separated values.
-const formatCSV = "csv"
-
 // defaultLaps is the length of a run.
 const defaultLaps = 10
 

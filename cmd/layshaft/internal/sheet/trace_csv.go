@@ -50,12 +50,12 @@ func (r *LapReport) TraceCSV(w io.Writer, step float64) error {
 		p := &points[i]
 		_, _ = fmt.Fprintf(b, "%s,%s,%s,%d,%s,%s,%s,%s\n", fixed(p.DistanceM, traceDistDecimals), fixed(p.TimeS, timeDecimals),
 			fixed(p.SpeedKmh, speedDecimals), p.Gear, fixed(p.EngineRPM, traceRPMDecimals), p.Phase,
-			cell(p.LimitKmh, speedDecimals), cell(p.LostS, timeDecimals))
+			traceCell(p.LimitKmh, speedDecimals), traceCell(p.LostS, timeDecimals))
 	}
 	return b.Flush() // keeps the first error of the writes above
 }
 
-func cell(v *float64, decimals int) string {
+func traceCell(v *float64, decimals int) string {
 	if v == nil {
 		return ""
 	}
