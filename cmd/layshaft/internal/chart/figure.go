@@ -62,7 +62,9 @@ func compose(c draw.Canvas, f Figure) error {
 		return err
 	}
 	frame := f.frame()
-	if !frame.Bare {
+	if frame.Bare {
+		c = draw.Crop(c, 3, -8, 3, -3) // half a line's width, half a figure of an axis
+	} else {
 		c.SetColor(paper())
 		c.Fill(c.Rectangle.Path())
 		c = draw.Crop(c, 0.5*vg.Centimeter, -0.6*vg.Centimeter, 0.4*vg.Centimeter, -0.4*vg.Centimeter)

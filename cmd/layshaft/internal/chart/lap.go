@@ -23,7 +23,10 @@ type Lap struct {
 
 var _ Figure = (*Lap)(nil)
 
-const gearHeight = 3.0 * vg.Centimeter
+// gearHeight is the height of the gear panel: its axis, and a line for every gear.
+func gearHeight(lap *sim.Lap) vg.Length {
+	return 34 + 9.5*(vg.Length(max(2, len(lap.TimeInGear)))+0.4)
+}
 
 func (l *Lap) about() string {
 	return "Speed and gear over distance with numbered shift points."
@@ -91,11 +94,11 @@ func (l *Lap) paint(c draw.Canvas) {
 	events := collect(l.Lap.Shifts)
 	panels := []*plot.Plot{l.speedPanel(w, events), gearPanel(w, l.Lap)}
 	if l.Bare {
-		w.stack(c, panels, 0, 2.2*vg.Centimeter)
+		w.stack(c, panels, 0, gearHeight(l.Lap))
 		return
 	}
 	below(c, shiftList(events, w.u), "No shift on this lap.", func(c draw.Canvas) draw.Canvas {
-		return w.stack(c, panels, 0, gearHeight)[1]
+		return w.stack(c, panels, 0, gearHeight(l.Lap))[1]
 	})
 }
 

@@ -85,6 +85,9 @@ func (l *Loss) byGear() [][]float64 {
 func (l *Loss) paint(c draw.Canvas) {
 	w := way{l.Track, l.scale()}
 	p := newPanel("time lost against the ideal car, s")
+	if l.Bare {
+		p.Y.Label.Text = "time lost, s" // the longer one wants the height of a page
+	}
 	gears := l.byGear()
 	lo, hi := 0.0, 0.0
 	for i := range l.Account.Curve {
@@ -116,14 +119,10 @@ func (l *Loss) paint(c draw.Canvas) {
 		draws(gears[g], gearLine(g), fmt.Sprintf("gear %d", g+1))
 	}
 	draws(l.Account.Curve, lineStyle(heavyLine, ink()), "all")
-	height := gearHeight
-	if l.Bare {
-		height = 2.2 * vg.Centimeter
-	}
 	room := ends.width()
 	inner := c
 	inner.Max.X -= room
-	data := w.stack(inner, []*plot.Plot{p, gearPanel(w, l.Lap)}, 0, height)
+	data := w.stack(inner, []*plot.Plot{p, gearPanel(w, l.Lap)}, 0, gearHeight(l.Lap))
 	ends.draw(data[0], p)
 }
 

@@ -4,7 +4,6 @@ import (
 	"math"
 
 	"gonum.org/v1/plot"
-	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
 	"layshaft/sim"
@@ -53,9 +52,5 @@ func (r *Revs) paint(c draw.Canvas) {
 	p.Add(&level{at: r.LimiterRPM, style: limitLine()}, &level{at: r.ShiftRPM, style: lightLineStyle()},
 		&level{at: r.PullingRPM, style: pullLine()})
 	p.Add(&trace{lap: r.Lap, u: w.u, rpm: true})
-	height := gearHeight
-	if r.Bare {
-		height = 2.2 * vg.Centimeter
-	}
-	w.stack(c, []*plot.Plot{p, gearPanel(w, r.Lap)}, 0, height)
+	w.stack(c, []*plot.Plot{p, gearPanel(w, r.Lap)}, 0, gearHeight(r.Lap))
 }
