@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"gonum.org/v1/plot"
+	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 )
 
@@ -121,4 +122,26 @@ func (grid) Plot(c draw.Canvas, p *plot.Plot) {
 // sortBy sorts indices by a value, equal ones as they came.
 func sortBy(order []int, value func(int) float64) {
 	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(value(a), value(b)) })
+}
+
+// drawPanel draws a panel whose marks it first thins out to what its height and
+// width can hold, and returns its data area.
+func drawPanel(c draw.Canvas, p *plot.Plot) draw.Canvas {
+	data := p.DataCanvas(c)
+	p.Y.Tick.Marker = roomy(p.Y.Tick.Marker, p.Y.Max-p.Y.Min, data.Max.Y-data.Min.Y, tickSize+2)
+	p.X.Tick.Marker = roomy(p.X.Tick.Marker, p.X.Max-p.X.Min, data.Max.X-data.Min.X, 34)
+	p.Draw(c)
+	return p.DataCanvas(c)
+}
+
+// roomy raises the step of an axis until its figures keep the pitch.
+func roomy(t plot.Ticker, extent float64, room, pitch vg.Length) plot.Ticker {
+	s, ok := t.(steps)
+	if !ok || !(s.major > 0) || !(extent > 0) || room <= 0 {
+		return t
+	}
+	for vg.Length(s.major/extent)*room < pitch && s.major < extent {
+		s = steps{major: roundStep(1.01*s.major, 1), minor: 2, bare: s.bare, decimals: s.decimals}
+	}
+	return s
 }

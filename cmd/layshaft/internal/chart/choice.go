@@ -184,8 +184,7 @@ func (l *LapChoice) paint(c draw.Canvas) {
 			part = nil
 		}
 	}
-	p.Draw(c)
-	l.drawOptions(p.DataCanvas(c), p.X.Min, p.X.Max, p.Y.Min, p.Y.Max)
+	l.drawOptions(drawPanel(c, p), p.X.Min, p.X.Max, p.Y.Min, p.Y.Max)
 }
 
 // drawOptions marks and numbers the pairs; numbers keep off the curve and off

@@ -164,7 +164,7 @@ func (e *Effort) paint(c draw.Canvas) {
 		p.Add(&note{at: peak, dy: 3.5, xAlign: -0.5, text: strconv.Itoa(i + 1), bold: true})
 	}
 	e.markTop(p, u)
-	p.Draw(c)
+	drawPanel(c, p)
 }
 
 // markTop rings the place where the forces are equal.

@@ -89,7 +89,7 @@ func (e *Engine) paint(c draw.Canvas) {
 	for i, p := range []*plot.Plot{upper, lower} {
 		rows[i].Min.X += left - p.DataCanvas(rows[i]).Min.X
 		rows[i].Max.X -= 8 // the last figure of the axis stands half outside of it
-		p.Draw(rows[i])
+		drawPanel(rows[i], p)
 	}
 }
 

@@ -90,7 +90,7 @@ func wayKey(track *tracks.Track) []keyItem {
 }
 
 func (l *Lap) paint(c draw.Canvas) {
-	w := way{l.Track, l.scale()}
+	w := way{l.Track, l.scale(), l.Bare}
 	events := collect(l.Lap.Shifts)
 	panels := []*plot.Plot{l.speedPanel(w, events), gearPanel(w, l.Lap)}
 	if l.Bare {

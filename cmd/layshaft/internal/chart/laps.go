@@ -97,7 +97,7 @@ func (l *Laps) behind(lap *sim.Lap) []float64 {
 }
 
 func (l *Laps) paint(c draw.Canvas) {
-	w := way{l.Track, l.scale()}
+	w := way{l.Track, l.scale(), l.Bare}
 	speed := newPanel("speed, " + w.u.speedUnit)
 	laps := make([]*sim.Lap, len(l.Laps))
 	for i := range l.Laps {
@@ -112,7 +112,7 @@ func (l *Laps) paint(c draw.Canvas) {
 		}
 		speed.Add(&distanceLine{lap: lap, values: values, u: w.u, style: lapLine(i)})
 	}
-	late := newPanel("behind the first, s")
+	late := newPanel("behind, s")
 	late.Add(bands(w), grid{}, &level{at: 0, style: lapLine(0)})
 	lo, hi := 0.0, 0.0
 	e := &ends{}
@@ -132,7 +132,7 @@ func (l *Laps) paint(c draw.Canvas) {
 	late.Y.Min, late.Y.Max = lo-pad, hi+pad
 	late.Y.Tick.Marker = stepsFor(hi-lo, 5)
 	c.Max.X -= e.width()
-	data := w.stack(c, []*plot.Plot{speed, late}, 0, 5*vg.Centimeter)
+	data := w.stack(c, []*plot.Plot{speed, late}, 0, 0.38*(c.Max.Y-c.Min.Y))
 	e.draw(data[1], late)
 }
 

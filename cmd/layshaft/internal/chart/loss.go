@@ -83,7 +83,7 @@ func (l *Loss) byGear() [][]float64 {
 }
 
 func (l *Loss) paint(c draw.Canvas) {
-	w := way{l.Track, l.scale()}
+	w := way{l.Track, l.scale(), l.Bare}
 	p := newPanel("time lost against the ideal car, s")
 	if l.Bare {
 		p.Y.Label.Text = "time lost, s" // the longer one wants the height of a page

@@ -45,8 +45,8 @@ func (m *TrackMap) key() []keyItem {
 			wide := k.style
 			wide.Width += casing
 			wide.Color = ink()
-			c.StrokeLine2(wide, l.X, l.Y, l.X+keySample, l.Y)
-			c.StrokeLine2(k.style, l.X+0.6, l.Y, l.X+keySample-0.6, l.Y)
+			c.StrokeLine2(wide, l.X+1, l.Y, l.X+keySample, l.Y)
+			c.StrokeLine2(k.style, l.X+1.6, l.Y, l.X+keySample-0.6, l.Y)
 		}, k.text})
 	}
 	return items

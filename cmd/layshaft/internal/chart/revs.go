@@ -35,7 +35,7 @@ func (r *Revs) key() []keyItem {
 }
 
 func (r *Revs) paint(c draw.Canvas) {
-	w := way{r.Track, r.scale()}
+	w := way{r.Track, r.scale(), r.Bare}
 	p := newPanel("engine speed, rpm")
 	lo, hi := r.LimiterRPM, r.LimiterRPM
 	if r.PullingRPM > 0 {

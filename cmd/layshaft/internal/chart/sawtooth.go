@@ -113,12 +113,11 @@ func (s *Sawtooth) paint(c draw.Canvas) {
 		p.Add(&note{at: point{v, limiter}, dy: 3.5, xAlign: -0.5, text: strconv.Itoa(g + 1), bold: true})
 	}
 	if s.Bare {
-		p.Draw(c)
+		drawPanel(c, p)
 		return
 	}
 	below(c, s.list(u), "", func(c draw.Canvas) draw.Canvas {
-		p.Draw(c)
-		return p.DataCanvas(c)
+		return drawPanel(c, p)
 	})
 }
 

@@ -1,6 +1,8 @@
 package chart
 
 import (
+	"strconv"
+
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/text"
 	"gonum.org/v1/plot/vg"
@@ -14,9 +16,10 @@ import (
 type way struct {
 	track *tracks.Track
 	u     scale
+	bare  bool // corners by number alone
 }
 
-const namesMax = 3.4 * vg.Centimeter // a longer name is cut
+const namesMax = 3.9 * vg.Centimeter // a longer name is cut
 
 // stack draws the corner names and below them the panels, with common left and
 // right edges; a height of 0 takes what is left. It returns the data areas of
@@ -37,8 +40,7 @@ func (w way) stack(c draw.Canvas, panels []*plot.Plot, heights ...vg.Length) []d
 		d := p.DataCanvas(rows[i])
 		rows[i].Min.X += left - d.Min.X
 		rows[i].Max.X -= d.Max.X - right
-		p.Draw(rows[i])
-		out = append(out, p.DataCanvas(rows[i]))
+		out = append(out, drawPanel(rows[i], p))
 	}
 	w.drawNames(names, out[0], panels[0])
 	return out
@@ -65,8 +67,13 @@ func (w way) namesHeight() vg.Length {
 	return fallback*min(need, namesMax) + 12
 }
 
-// label is a corner's number and name.
-func (w way) label(corner int) string { return Clean(w.track.Label(corner)) }
+// label is a corner's number and name, or the number alone.
+func (w way) label(corner int) string {
+	if w.bare {
+		return "T" + strconv.Itoa(corner+1)
+	}
+	return Clean(w.track.Label(corner))
+}
 
 // drawNames writes the corner names upright above their bands, moved apart
 // where they would touch, each with a thin line to its corner. Where there are
