@@ -161,7 +161,7 @@ func TestSameBytes(t *testing.T) {
 		for range 8 {
 			wg.Go(func() {
 				for kind, f := range figures {
-					if form == PNG && kind != "speed" && kind != "gears" {
+					if form != SVG && kind != "speed" && kind != "gears" {
 						continue // the same drawing, slower
 					}
 					var out bytes.Buffer
