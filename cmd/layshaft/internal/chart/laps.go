@@ -73,10 +73,10 @@ func (l *Laps) key() []keyItem {
 func timeAt(lap *sim.Lap, s float64) float64 {
 	n := len(lap.Samples)
 	i := sort.Search(n, func(i int) bool { return lap.Samples[i].S >= s })
-	switch {
-	case i == 0:
+	switch i {
+	case 0:
 		return lap.Samples[0].T
-	case i == n:
+	case n:
 		return lap.Samples[n-1].T
 	}
 	a, b := &lap.Samples[i-1], &lap.Samples[i]

@@ -2,7 +2,6 @@ package chart
 
 import (
 	"errors"
-	"fmt"
 	"math"
 
 	"gonum.org/v1/plot"
@@ -30,9 +29,6 @@ func (s *Set) check() error {
 	}
 	return nil
 }
-
-// gear names gear g (from 1) with its pair.
-func (s *Set) gear(g int) string { return fmt.Sprintf("%d: %s", g, Clean(s.Pairs[g-1])) }
 
 // point is one of a curve, in the units of the axes.
 type point struct{ x, y float64 }

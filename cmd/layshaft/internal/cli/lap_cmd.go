@@ -114,7 +114,7 @@ func (a *app) lapCommand() *cobra.Command {
 		Short: "One lap with a given set, or a run of laps",
 		Long:  lapLong,
 		Example: "  layshaft lap --track quayside\n" +
-			"  layshaft lap --format csv --trace-step-m 5 --output lap.csv\n" +
+			"  layshaft lap --format csv --trace-step-m 5 > lap.csv\n" +
 			"  layshaft lap --track saltmere --tow-drag-ratio 0.9 --format json --trace\n" +
 			"  layshaft lap --track quayside --shift-rpm 8900,8850,8800,8800,8800\n" +
 			"  layshaft lap --kind restart --restart-speed-kmh 80\n" +

@@ -37,7 +37,7 @@ index.html to look through them; the folder is made if need be.`
 // plotOptions are the flags of plot.
 type plotOptions struct {
 	lapOptions
-	kindOf  choice
+	kindOf  plotKind
 	picture choice
 	gear    number
 	against setList
@@ -66,7 +66,7 @@ func (a *app) plotCommand() *cobra.Command {
 	o.inputFlags(c)
 	o.output.flags(c)
 	f := c.Flags()
-	o.kindOf = choice{value: plotSpeed, words: plotKinds()}
+	o.kindOf = plotKind{choice{value: plotSpeed, words: plotKinds()}}
 	f.Var(&o.kindOf, "kind", "which picture")
 	for _, form := range chart.Formats() {
 		o.picture.words = append(o.picture.words, string(form))

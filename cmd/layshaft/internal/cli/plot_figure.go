@@ -38,6 +38,12 @@ func plotKinds() []string {
 		plotLoss, plotChoice, plotEngine, plotStock}
 }
 
+// plotKind is a choice with more words than the line of a flag holds.
+type plotKind struct{ choice }
+
+// Type is the placeholder in the help; the text above it lists the words.
+func (*plotKind) Type() string { return "KIND" }
+
 // setList is a list of sets, one for each time that the flag is given.
 type setList struct{ sets []pairList }
 
