@@ -128,7 +128,7 @@ func sortBy(order []int, value func(int) float64) {
 // width can hold, and returns its data area.
 func drawPanel(c draw.Canvas, p *plot.Plot) draw.Canvas {
 	data := p.DataCanvas(c)
-	p.Y.Tick.Marker = roomy(p.Y.Tick.Marker, p.Y.Max-p.Y.Min, data.Max.Y-data.Min.Y, tickSize+2)
+	p.Y.Tick.Marker = roomy(p.Y.Tick.Marker, p.Y.Max-p.Y.Min, data.Max.Y-data.Min.Y, tickSize+0.8)
 	p.X.Tick.Marker = roomy(p.X.Tick.Marker, p.X.Max-p.X.Min, data.Max.X-data.Min.X, 34)
 	p.Draw(c)
 	return p.DataCanvas(c)
@@ -142,6 +142,13 @@ func roomy(t plot.Ticker, extent float64, room, pitch vg.Length) plot.Ticker {
 	}
 	for vg.Length(s.major/extent)*room < pitch && s.major < extent {
 		s = steps{major: roundStep(1.01*s.major, 1), minor: 2, bare: s.bare, decimals: s.decimals}
+	}
+	const least = 2.8 // pt between small marks
+	for s.minor > 1 && vg.Length(s.major/float64(s.minor)/extent)*room < least {
+		s.minor = map[int]int{5: 2, 4: 2}[s.minor]
+		if s.minor == 0 {
+			s.minor = 1
+		}
 	}
 	return s
 }

@@ -107,7 +107,7 @@ func (l *Lap) speedPanel(w way, events []event) *plot.Plot {
 	p := newPanel("speed, " + w.u.speedUnit)
 	speedAxis(p, w.u, l.Lap)
 	p.Add(bands(w), grid{})
-	p.Add(&trace{lap: l.Lap, u: w.u}, &marks{events: events, lap: l.Lap, u: w.u})
+	p.Add(&trace{lap: l.Lap, u: w.u}, &marks{events: events, lap: l.Lap, u: w.u, bare: l.Bare})
 	return p
 }
 

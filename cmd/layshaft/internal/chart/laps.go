@@ -64,7 +64,7 @@ func lapLine(i int) draw.LineStyle {
 func (l *Laps) key() []keyItem {
 	var items []keyItem
 	for i, n := range l.Laps {
-		items = append(items, lineKey(lapLine(i), fmt.Sprintf("%s: %.3f s", Clean(n.Name), n.Lap.Time)))
+		items = append(items, lineKey(lapLine(i), fmt.Sprintf("%d: %s: %.3f s", i+1, Clean(n.Name), n.Lap.Time)))
 	}
 	return append(items, wayKey(l.Track)...)
 }
@@ -112,7 +112,7 @@ func (l *Laps) paint(c draw.Canvas) {
 		}
 		speed.Add(&distanceLine{lap: lap, values: values, u: w.u, style: lapLine(i)})
 	}
-	late := newPanel("behind, s")
+	late := newPanel("behind 1, s")
 	late.Add(bands(w), grid{}, &level{at: 0, style: lapLine(0)})
 	lo, hi := 0.0, 0.0
 	e := &ends{}
@@ -123,7 +123,7 @@ func (l *Laps) paint(c draw.Canvas) {
 		}
 		late.Add(&distanceLine{lap: lap, values: values, u: w.u, style: lapLine(i + 1)})
 		e.at = append(e.at, values[len(values)-1])
-		e.texts = append(e.texts, signed(values[len(values)-1]))
+		e.texts = append(e.texts, fmt.Sprintf("%d: %s", i+2, signed(values[len(values)-1])))
 	}
 	if hi-lo < 0.01 {
 		lo, hi = lo-0.005, hi+0.005

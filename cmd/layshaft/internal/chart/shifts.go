@@ -56,6 +56,7 @@ type marks struct {
 	events []event
 	lap    *sim.Lap
 	u      scale
+	bare   bool // no numbers: nothing lists them
 }
 
 // Plot draws marks and numbers. Numbers of upshifts stand over the line,
@@ -72,6 +73,9 @@ func (m *marks) Plot(c draw.Canvas, p *plot.Plot) {
 		at := vg.Point{X: x(e.shifts[0].S * m.u.length), Y: y(e.shifts[0].V * m.u.speed)}
 		for _, s := range e.shifts {
 			triangle(c, vg.Point{X: x(s.S * m.u.length), Y: y(s.V * m.u.speed)}, e.up())
+		}
+		if m.bare {
+			continue
 		}
 		label := strconv.Itoa(e.number)
 		step := vg.Length(smallSize + 0.5)
