@@ -90,7 +90,7 @@ func (m *TrackMap) plan() *mapped {
 		case BySpeed:
 			value[i] = m.sample((s+next)/2).V * u.speed
 		case ByLoss:
-			value[i] = m.lossRate((s + next) / 2)
+			value[i] = m.lossRate((s+next)/2) / u.length
 		}
 		lo, hi = math.Min(lo, value[i]), math.Max(hi, value[i])
 	}
@@ -127,7 +127,7 @@ func (m *TrackMap) classes(out *mapped, lo, hi float64, u scale) []float64 {
 			names = append([]string{fmt.Sprintf("%g–%g", rounded(next), rounded(top))}, names...)
 			top = next
 		}
-		names[len(names)-1] += " ms in 100 m"
+		names[len(names)-1] += " ms in 100 " + u.lengthUnit
 		bounds = append([]float64{math.Inf(-1)}, bounds...)
 		names = append([]string{fmt.Sprintf("below %g", rounded(top))}, names...)
 	}
@@ -140,14 +140,14 @@ func (m *TrackMap) classes(out *mapped, lo, hi float64, u scale) []float64 {
 func rounded(v float64) float64 { return math.Round(v*1e6) / 1e6 }
 
 // lossRate is the time lost around a place (m), in ms per 100 m. It is the mean over
-// lossWindow: the pause of a shift, lost within a few metres, would hide all else.
+// LossWindow: the pause of a shift, lost within a few metres, would hide all else.
 func (m *TrackMap) lossRate(s float64) float64 {
-	from, to := math.Max(0, s-lossWindow/2), math.Min(m.Track.Length, s+lossWindow/2)
+	from, to := math.Max(0, s-LossWindow/2), math.Min(m.Track.Length, s+LossWindow/2)
 	return (m.lost(to) - m.lost(from)) / (to - from) * 1e5
 }
 
-// lossWindow is a little longer than the way of a shift's pause at high speed.
-const lossWindow = 40.0 // m
+// LossWindow is a little longer than the way of a shift's pause at high speed.
+const LossWindow = 40 // m
 
 // sample is the lap's sample at or before a place (m).
 func (m *TrackMap) sample(s float64) *sim.Sample {
