@@ -135,6 +135,9 @@ func optionMark(c draw.Canvas, at vg.Point, o *Option) {
 // in the list only.
 const lossMost = 2
 
+// flat is a difference (s) that is none.
+const flat = 0.0005
+
 func (l *LapChoice) paint(c draw.Canvas) {
 	lst := l.list()
 	if !l.Bare {
@@ -165,8 +168,9 @@ func (l *LapChoice) paint(c draw.Canvas) {
 			lo, hi = min(lo, d), max(hi, d)
 		}
 	}
-	if hi-lo < 0.002 {
-		hi = lo + 0.002
+	unused := hi-lo < flat
+	if unused { // rounding is not to look like a curve
+		lo, hi = -20*flat, 20*flat
 	}
 	pad := 0.08 * (hi - lo)
 	p.Y.Min, p.Y.Max = lo-pad, hi+pad
@@ -184,7 +188,13 @@ func (l *LapChoice) paint(c draw.Canvas) {
 			part = nil
 		}
 	}
-	l.drawOptions(drawPanel(c, p), p.X.Min, p.X.Max, p.Y.Min, p.Y.Max)
+	data := drawPanel(c, p)
+	l.drawOptions(data, p.X.Min, p.X.Max, p.Y.Min, p.Y.Max)
+	if unused {
+		style := textStyle(labelSize, false)
+		style.XAlign = xAlign(-0.5)
+		label(c, style, vg.Point{X: data.Center().X, Y: data.Center().Y + 40}, "The lap does not depend on this gear.")
+	}
 }
 
 // drawOptions marks and numbers the pairs; numbers keep off the curve and off

@@ -113,6 +113,6 @@ func label(c draw.Canvas, style text.Style, at vg.Point, s string) {
 	w, h := style.Width(s), style.Font.Size
 	x := at.X + w*vg.Length(style.XAlign)
 	y := at.Y + h*vg.Length(style.YAlign)
-	c.FillPolygon(paper(), box(x-1.5, y-0.5, x+w+1.5, y+h))
+	c.FillPolygon(paper(), box(x-1.5, y-1.8, x+w+1.5, y+h))
 	c.FillText(style, at, s)
 }
