@@ -20,15 +20,15 @@ func (r Refusal) Error() string {
 		strings.ReplaceAll(r.Reason.Error(), "\n", "; "))
 }
 
-// noneInShop is said of a pair of which there is none.
-const noneInShop = "none in the shop (count 0)"
+// noneInStock is said of a pair of which there is none.
+const noneInStock = "none in the stock (count 0)"
 
 // StockRules is what a pair must pass before it may run: at least one in the
-// shop, in life, not due for inspection. nil = it may run.
+// stock, in life, not due for inspection. nil = it may run.
 func StockRules(p *Pair) error {
 	var faults []error
 	if p.Count < 1 {
-		faults = append(faults, errors.New(noneInShop))
+		faults = append(faults, errors.New(noneInStock))
 	}
 	if p.LifeM > 0 && p.RunM >= p.LifeM {
 		faults = append(faults, fmt.Errorf("out of life: has run %.0f km of %.0f km", p.RunM/metresPerKm, p.LifeM/metresPerKm))

@@ -20,7 +20,7 @@ func TestStockRules(t *testing.T) {
 		{"good", gearbox.Pair{Count: 1, RunM: 3.9e6, LifeM: 4e6}, ""},
 		{"no limit of life given", gearbox.Pair{Count: 1, RunM: 9e9}, ""},
 		{"at the end of its life", gearbox.Pair{Count: 1, RunM: 4e6, LifeM: 4e6}, "out of life: has run 4000 km of 4000 km"},
-		{"none", gearbox.Pair{}, "none in the shop"},
+		{"none", gearbox.Pair{}, "none in the stock"},
 		{"due", gearbox.Pair{Count: 2, InspectionDue: true}, "due for inspection"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -33,7 +33,7 @@ func TestStockRules(t *testing.T) {
 		})
 	}
 	err := gearbox.StockRules(&gearbox.Pair{InspectionDue: true})
-	require.ErrorContains(t, err, "none in the shop")
+	require.ErrorContains(t, err, "none in the stock")
 	require.ErrorContains(t, err, "inspection", "all reasons at once")
 }
 
@@ -196,7 +196,7 @@ func TestWarnings(t *testing.T) {
 		{ID: "20/33", Layshaft: 20, Mainshaft: 33, Count: 2},
 	}}
 	assert.Equal(t, []string{
-		"gear 1: pair 13/38: only one of this pair in the shop",
+		"no second pair like it in the stock: 13/38 (gear 1)",
 		"gear 2: pair 18/37: tooth sum 55, usual is 52 (within 2): check the numbers on the gears",
 	}, gearbox.SetWarnings(b, set))
 	b.ToothSum = 0

@@ -23,7 +23,7 @@ type Pair struct {
 	Mainshaft     int      // teeth, driven; 0 in a loose layshaft gear
 	Mark          string   // what is read on both gears
 	Half          string   // LayshaftHalf or MainshaftHalf: a loose gear without its mate; "" = a pair
-	Count         int      // how many of this pair are in the shop, >= 0
+	Count         int      // how many of this pair the team has, >= 0
 	Fits          []string // kinds of slot that it fits (Slot.Kind); never empty
 	DogSide       string   // side of its dogs: "inner", "outer", "both"; "" = does not matter
 	Group         string   // name of the integral part it is cut on; "" = a loose pair
@@ -32,6 +32,7 @@ type Pair struct {
 	InspectionDue bool     // must be inspected before it may run
 	InspectionWhy string   // why, in words; "" = not said
 	Damage        float64  // share of its life by the estimated damage sum, 0 to 1 and beyond; 0 = none booked
+	DamageM       float64  // m of RunM that Damage speaks of
 	Crack         CrackTest
 	LimiterCount  int      // times on the limiter since the last inspection
 	LimiterMost   int      // count at which it must be inspected; 0 = no rule
@@ -40,7 +41,7 @@ type Pair struct {
 	Place         string   // where it is: "box", "shop", "car"; "" = not known
 	Car           string   // in which car it is fitted; "" = in none
 	Gear          int      // that it carries there, from 1; 0 = none
-	NotFree       string   // why it may not be taken now although it is in the shop: "fitted in car 2"; "" = free
+	NotFree       string   // why it may not be taken now although the team has it: "fitted in car 2"; "" = free
 	Note          string
 }
 

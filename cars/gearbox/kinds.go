@@ -14,7 +14,8 @@ import (
 // already in the car, so that nothing need be changed; else the one that has
 // used the least share of its life, so that all wear evenly; then the least
 // distance; then the first by id. Pairs that may not run stand apart with their
-// reasons, and so does each that a named person allowed.
+// reasons, and so does each that a named person allowed. A pair that is asked for
+// by name (u.Named) stands before all that are like it.
 //
 // The fitted set is that of u.Car; it is empty unless every gear from first on
 // has exactly one pair.
@@ -47,6 +48,18 @@ func (s *Stock) Kinds(u Use) *Stock {
 	return &out
 }
 
+// HasCards tells a stock whose pairs have identities, as a pair store exports it,
+// from one that counts kinds of pairs.
+func (s *Stock) HasCards() bool {
+	return slices.ContainsFunc(s.Pairs, func(p Pair) bool { return p.Place != "" })
+}
+
+// Dated tells whether any pair's crack test is good for so many days: then the
+// day matters.
+func (s *Stock) Dated() bool {
+	return slices.ContainsFunc(s.Pairs, func(p Pair) bool { return p.Crack.Days > 0 })
+}
+
 // kind is the same for two pairs of which either may stand for the other.
 func (p *Pair) kind() string {
 	fits := slices.Clone(p.Fits)
@@ -56,6 +69,12 @@ func (p *Pair) kind() string {
 
 // before is the order in which alike pairs are taken.
 func (u *Use) before(a, b *Pair) bool {
+	named := func(p *Pair) int {
+		if slices.Contains(u.Named, p.ID) {
+			return 0
+		}
+		return 1
+	}
 	inCar := func(p *Pair) int {
 		if p.Car != "" && p.Car == u.Car {
 			return 0
@@ -63,6 +82,7 @@ func (u *Use) before(a, b *Pair) bool {
 		return 1
 	}
 	return cmp.Or(
+		cmp.Compare(named(a), named(b)),
 		cmp.Compare(inCar(a), inCar(b)),
 		cmp.Compare(a.used(), b.used()),
 		cmp.Compare(a.RunM, b.RunM),

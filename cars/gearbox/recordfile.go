@@ -26,7 +26,8 @@ func (p *Pair) record(d *datafile.Doc, key string, f *pairFile) {
 	p.fittedPlace(d, key, f)
 	d.NonNegative(key+".damage_ratio", f.Damage)
 	d.Between(key+".damage_ratio", f.Damage, 0, maxDamage)
-	p.Damage = f.Damage
+	d.NonNegative(key+".damage_over_km", f.DamageKm)
+	p.Damage, p.DamageM = f.Damage, wholeMetres(f.DamageKm*metresPerKm)
 	p.crackTest(d, key, f)
 	p.LimiterCount, _ = d.Whole(key+".limiter_count", f.LimiterCount, 0, maxEvents)
 	p.LimiterMost, _ = d.Whole(key+".limiter_most_count", f.LimiterMost, 0, maxEvents)

@@ -46,6 +46,7 @@ type pairFile struct {
 	Car            string   `toml:"car"`
 	Gear           float64  `toml:"gear"`
 	Damage         float64  `toml:"damage_ratio"`
+	DamageKm       float64  `toml:"damage_over_km"`
 	CrackTested    string   `toml:"crack_tested"`
 	CrackTestedKm  float64  `toml:"crack_tested_at_km"`
 	CrackEveryDays float64  `toml:"crack_test_every_days"`
@@ -112,6 +113,11 @@ func convertPair(d *datafile.Doc, key string, f *pairFile) Pair {
 	}
 	needText(d, key+".id", f.ID)
 	refuseDate(d, key+".id", f.ID)
+	for _, one := range [][2]string{{"id", f.ID}, {"mark", f.Mark}, {"group", f.Group}, {"car", f.Car}} {
+		if err := PlainName("the text", one[1]); err != nil {
+			d.Fault(key+"."+one[0], "%s", err)
+		}
+	}
 	layOK := p.teeth(d, key, f)
 	p.Count, _ = d.Whole(key+".pair_count", f.Count, 0, maxCount)
 	if d.Has(key+".fits") && len(f.Fits) == 0 {
@@ -128,6 +134,9 @@ func convertPair(d *datafile.Doc, key string, f *pairFile) Pair {
 	needText(d, key+".group", f.Group)
 	d.NonNegative(key+".run_km", f.RunKm)
 	d.Positive(key+".life_km", f.LifeKm)
+	if p.swapped() {
+		d.Fault(key+".id", "%q names the teeth the other way round: layshaft_teeth is %d and mainshaft_teeth %d; are they swapped?", p.ID, p.Layshaft, p.Mainshaft)
+	}
 	if p.Mark == "" {
 		p.Mark = p.teethText()
 	} else if !refuseDate(d, key+".mark", p.Mark) && layOK && p.Half == "" && !p.markAgrees() {

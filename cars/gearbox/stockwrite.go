@@ -123,6 +123,7 @@ func (w *tomlWriter) pair(p *Pair) {
 	w.km("run_km", p.RunM, true)
 	w.km("life_km", p.LifeM, false)
 	w.number("damage_ratio", p.Damage)
+	w.km("damage_over_km", p.DamageM, false)
 	w.text("crack_tested", p.Crack.On.String())
 	w.km("crack_tested_at_km", p.Crack.AtM, false)
 	w.whole("crack_test_every_days", p.Crack.Days)

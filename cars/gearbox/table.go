@@ -37,7 +37,7 @@ var aliases = map[string]string{
 func tableColumns() []string {
 	return []string{
 		colKind, colID, colLayshaft, colMainshaft, "half", "mark", colCount, colFits, "dog_side", "group",
-		colRun, "life_km", "damage_ratio", colCrack, "crack_tested_at_km", "crack_test_every_days", "crack_test_every_km",
+		colRun, "life_km", "damage_ratio", "damage_over_km", colCrack, "crack_tested_at_km", "crack_test_every_days", "crack_test_every_km",
 		"limiter_count", "limiter_most_count", "inspection_due", "inspection_causes", "retired",
 		"place", "car", "gear", "note",
 	}
@@ -72,6 +72,7 @@ func ParseTable(src datafile.Source, box *Box) (stock *Stock, notes []string, er
 	if err := t.columns(); err != nil {
 		return nil, nil, err
 	}
+	t.unitsRow()
 	for i := range t.Rows {
 		t.row(&t.Rows[i])
 	}
@@ -112,9 +113,23 @@ func (t *table) columns() error {
 		}
 	}
 	if t.column[colFits] == "" && t.column[colPosition] == "" {
-		t.faults = append(t.faults, fmt.Errorf("%s: column fits (kinds of slot, as the gearbox file names them) or position (gears) is missing", t.Name))
+		t.faults = append(t.faults, fmt.Errorf("%s: column fits or position is missing: in fits write the kinds of slot%s, in position the gears that the pair may carry, such as 2 or 3-6", t.Name, t.kinds()))
 	}
 	return errors.Join(t.faults...)
+}
+
+// kinds names the box's kinds of slot for a message.
+func (t *table) kinds() string {
+	if t.box == nil {
+		return ", as the gearbox file names them"
+	}
+	var kinds []string
+	for i := range t.box.Slots {
+		if k := t.box.Slots[i].Kind; !slices.Contains(kinds, k) {
+			kinds = append(kinds, k)
+		}
+	}
+	return " of " + t.box.Name + " (" + strings.Join(kinds, ", ") + ")"
 }
 
 // pairColumn refuses one column with both numbers, and shows what became of it.
@@ -126,6 +141,37 @@ func (t *table) pairColumn() error {
 		}
 	}
 	return errors.New(text)
+}
+
+// unitsRow takes a first line without any digit for the units of the columns, and
+// refuses those that are not the columns' own.
+func (t *table) unitsRow() {
+	if len(t.Rows) == 0 {
+		return
+	}
+	r := &t.Rows[0]
+	known := map[string]string{"km": "km", "kilometres": "km", "days": "days", "d": "days", "teeth": "teeth", "z": "teeth", "count": "count", "pcs": "count"}
+	any := false
+	for _, c := range t.Columns {
+		unit := strings.Trim(r.Text(c), "[]()- ")
+		if strings.ContainsAny(unit, "0123456789") || unit != "" && known[strings.ToLower(unit)] == "" && (c == t.column[colLayshaft] || c == t.column[colID]) {
+			return // a line of values, good or bad
+		}
+		any = any || unit != ""
+	}
+	if !any {
+		return
+	}
+	t.Rows = t.Rows[1:]
+	t.Notes = append(t.Notes, fmt.Sprintf("%s:%d: read as a line of units", t.Name, r.Line))
+	for as, c := range t.column {
+		unit := strings.ToLower(strings.Trim(r.Text(c), "[]()- "))
+		for _, suffix := range []string{"km", "days", "teeth", "count"} {
+			if unit != "" && strings.HasSuffix(as, "_"+suffix) && known[unit] != suffix {
+				t.fault(r, "%s: the unit is %q, but the column is in %s: convert it", c, unit, suffix)
+			}
+		}
+	}
 }
 
 func (t *table) fault(r *csvfile.Row, format string, args ...any) {
@@ -247,7 +293,7 @@ func (t *table) pair(r *csvfile.Row) *Pair {
 	p := &Pair{
 		ID: t.text(r, colID), Half: t.text(r, "half"), Mark: t.text(r, "mark"),
 		Fits: list(t.text(r, colFits)), DogSide: t.text(r, "dog_side"), Group: t.text(r, "group"),
-		Damage: t.number(r, "damage_ratio"), InspectionDue: t.yes(r, "inspection_due"), Retired: t.yes(r, "retired"),
+		Damage: t.number(r, "damage_ratio"), DamageM: t.number(r, "damage_over_km") * metresPerKm, InspectionDue: t.yes(r, "inspection_due"), Retired: t.yes(r, "retired"),
 		Place: t.text(r, "place"), Car: t.text(r, "car"), Note: t.text(r, "note"),
 		RunM: t.number(r, colRun) * metresPerKm, LifeM: t.number(r, "life_km") * metresPerKm,
 	}

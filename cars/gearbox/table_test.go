@@ -79,11 +79,17 @@ func TestTableRefuses(t *testing.T) {
 		"no fits":         {head + "a,16,35,,0\n", "x.csv:2: fits is empty"},
 		"same id":         {head + "a,16,35,wide,0\na,17,36,wide,0\n", "x.csv:3: id a is that of line 2 too"},
 		"swapped":         {"layshaft_teeth,mainshaft_teeth,fits\n16,35,wide\n35,16,wide\n", "x.csv:3: 35/16 is the pair of line 2 the other way round"},
+		"id swapped":      {head + "16/35 b,35,16,wide,0\n", `x.csv:2: id "16/35 b" names the teeth the other way round`},
+		"id swapped, no.": {head + "16/35#2,35,16,wide,0\n", `x.csv:2: id "16/35#2" names the teeth the other way round`},
+		"km in groups":    {"id;layshaft_teeth;mainshaft_teeth;fits;km\na;16;35;wide;1.219\n", `x.csv:2: "1.219" may be a thousand and some`},
+		"no place named":  {"layshaft_teeth,mainshaft_teeth\n16,35\n", "kinds of slot of wren-six (shaft-first, wide, narrow)"},
 		"negative km":     {head + "a,16,35,wide,-5\n", "x.csv:2: run_km is -5"},
 		"date as id":      {head + "Dec-38,16,35,wide,0\n", "looks like a date"},
 		"gear not there":  {"layshaft_teeth,mainshaft_teeth,position\n16,35,3-9\n", `x.csv:2: position: "3-9" is not a gear or range of gears of wren-six, which has 6`},
 		"day":             {"layshaft_teeth,mainshaft_teeth,fits,crack_test\n16,35,wide,7.3.2026\n", `x.csv:2: crack_tested: "7.3.2026" is not a date`},
 		"kind":            {"kind,layshaft_teeth,mainshaft_teeth,fits\ngear,16,35,wide\n", `x.csv:2: kind: "gear" is not known`},
+		"formula as id":   {head + "=1+1,16,35,wide,0\n", "begins like a formula"},
+		"miles":           {"layshaft_teeth,mainshaft_teeth,fits,run_km\nteeth,teeth,,mi\n16,35,wide,100\n", `run_km: the unit is "mi", but the column is in km`},
 		"two faults":      {head + "a,1,35,wide,x\n", "km: \"x\" is not a number"},
 		"fitted and both": {"layshaft_teeth,mainshaft_teeth,fits,car\n16,35,wide,1\n", "do not agree: a fitted pair has all three"},
 		"mark":            {"layshaft_teeth,mainshaft_teeth,fits,mark\n16,35,wide,16/36\n", `mark "16/36" does not agree`},
@@ -93,6 +99,18 @@ func TestTableRefuses(t *testing.T) {
 			require.ErrorContains(t, err, c.want)
 		})
 	}
+}
+
+// A line of units under the names of the columns is read as that.
+func TestTableOfUnits(t *testing.T) {
+	for _, line := range []string{"[-],[-],,[km]", "z,z,,km", "teeth,teeth,,km"} {
+		s, notes, err := ParseTable(datafile.NewSource("x.csv", []byte("layshaft_teeth,mainshaft_teeth,fits,km\n"+line+"\n16,35,wide,100\n")), sixBox(t))
+		require.NoError(t, err, line)
+		require.Len(t, s.Pairs, 1)
+		require.Contains(t, notes, "x.csv:2: read as a line of units")
+	}
+	_, _, err := ParseTable(datafile.NewSource("x.csv", []byte("layshaft_teeth,mainshaft_teeth,fits,km\nsixteen,35,wide,100\n")), sixBox(t))
+	require.ErrorContains(t, err, `"sixteen" is not a number`)
 }
 
 // What ParseTable accepts can be written and read again.

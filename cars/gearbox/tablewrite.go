@@ -48,7 +48,7 @@ func (p *Pair) cells() map[string]string {
 	out := map[string]string{
 		colKind: tableKinds[0], colID: p.ID, "half": p.Half, "mark": p.Mark, colCount: strconv.Itoa(p.Count),
 		colFits: bars(p.Fits), "dog_side": p.DogSide, "group": p.Group,
-		colCrack: p.Crack.On.String(), "inspection_causes": strings.Join(p.Causes, "|"),
+		colCrack: p.Crack.On.String(), "inspection_causes": strings.Join(withoutBars(p.Causes), "|"),
 		"place": p.Place, "car": p.Car, "note": p.Note,
 	}
 	for column, n := range map[string]int{
@@ -60,7 +60,7 @@ func (p *Pair) cells() map[string]string {
 		}
 	}
 	for column, v := range map[string]float64{
-		"life_km": p.LifeM / metresPerKm, "damage_ratio": p.Damage,
+		"life_km": p.LifeM / metresPerKm, "damage_ratio": p.Damage, "damage_over_km": p.DamageM / metresPerKm,
 		"crack_tested_at_km": p.Crack.AtM / metresPerKm, "crack_test_every_km": p.Crack.EveryM / metresPerKm,
 	} {
 		if v != 0 {
@@ -81,6 +81,15 @@ func bars(words []string) string {
 	out := strings.Join(words, "|")
 	if len(words) == 1 && strings.Contains(out, " ") {
 		out += "|"
+	}
+	return out
+}
+
+// withoutBars keeps the bar for between the texts.
+func withoutBars(texts []string) []string {
+	out := make([]string, len(texts))
+	for i, t := range texts {
+		out[i] = strings.ReplaceAll(t, "|", "/")
 	}
 	return out
 }

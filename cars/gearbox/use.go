@@ -3,6 +3,7 @@ package gearbox
 import (
 	"cmp"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 )
@@ -13,6 +14,7 @@ type Use struct {
 	RunM   float64           // m that they are to run, >= 0
 	Car    string            // into which they go; pairs fitted in it count as free
 	Places []string          // only pairs that lie there, or in the car; empty = wherever they are
+	Named  []string          // ids of pairs that are asked for by name
 	Waived map[string]string // id of a pair that a named person lets run out of life or uninspected -> who, and why
 }
 
@@ -48,7 +50,7 @@ func (u *Use) Hindrances(p *Pair) []Hindrance {
 		never("a loose %s gear without its mate", p.Half)
 	}
 	if p.Count < 1 {
-		never("%s", noneInShop)
+		never("%s", noneInStock)
 	}
 	if p.Car != "" && p.Car != u.Car {
 		never("fitted in car %s as gear %d", p.Car, p.Gear)
@@ -79,7 +81,7 @@ func (u *Use) life(p *Pair) []Hindrance {
 		out = append(out, Hindrance{OutOfLife, fmt.Sprintf("out of life: has run %.0f km of %.0f km", p.RunM/metresPerKm, p.LifeM/metresPerKm)})
 	case p.LifeM > 0 && p.RunM+u.RunM > p.LifeM:
 		out = append(out, Hindrance{LifeShort, fmt.Sprintf("life ends on the way: %.0f km left of %.0f km, %.0f km planned",
-			(p.LifeM-p.RunM)/metresPerKm, p.LifeM/metresPerKm, u.RunM/metresPerKm)})
+			math.Floor((p.LifeM-p.RunM)/metresPerKm), p.LifeM/metresPerKm, u.RunM/metresPerKm)})
 	}
 	if p.Damage >= 1 {
 		out = append(out, Hindrance{LifeShort, fmt.Sprintf("out of life by the damage estimate (%.2f of 1 used)", p.Damage)})
@@ -107,7 +109,7 @@ func (u *Use) inspection(p *Pair) []Hindrance {
 			why = append(why, fmt.Sprintf("crack test of %s was good for %.0f km, %.0f km run since", c.On, c.EveryM/metresPerKm, since/metresPerKm))
 		case since+u.RunM > c.EveryM:
 			why = append(why, fmt.Sprintf("crack test falls due on the way: %.0f km left of %.0f km, %.0f km planned",
-				(c.EveryM-since)/metresPerKm, c.EveryM/metresPerKm, u.RunM/metresPerKm))
+				math.Floor((c.EveryM-since)/metresPerKm), c.EveryM/metresPerKm, u.RunM/metresPerKm))
 		}
 	}
 	if p.LimiterMost > 0 && p.LimiterCount >= p.LimiterMost {
@@ -170,7 +172,7 @@ func (u *Use) mark(p *Pair) Pair {
 	var due, never []string
 	for _, h := range u.Hindrances(p) {
 		switch {
-		case h.Kind == OutOfLife, p.Count < 1 && h.Text == noneInShop:
+		case h.Kind == OutOfLife, p.Count < 1 && h.Text == noneInStock:
 			// StockRules says it out of the pair's own numbers.
 		case h.Kind == Due:
 			due = append(due, h.Text)

@@ -23,7 +23,7 @@ func TestDay(t *testing.T) {
 	require.EqualValues(t, 20000, mustDay(t, "2024-10-04"))
 	require.Equal(t, Day(2), mustDay(t, "2024-03-01")-mustDay(t, "2024-02-28"))
 	require.Equal(t, Day(1), mustDay(t, "2100-03-01")-mustDay(t, "2100-02-28"))
-	require.Equal(t, "", Day(0).String())
+	require.Empty(t, Day(0).String())
 	for _, bad := range []string{"", "2024-02-30", "30.2.2024", "2024-1-1", "1969-12-31", "1970-01-01", "today"} {
 		_, err := ParseDay(bad)
 		require.Error(t, err, bad)
@@ -65,7 +65,7 @@ func TestHindrances(t *testing.T) {
 		"no place":             {Use{Places: []string{PlaceBox}}, nil, "at a place not known", Absent},
 		"retired":              {Use{}, func(p *Pair) { p.Retired = true }, "retired", Absent},
 		"half":                 {Use{}, func(p *Pair) { p.Half = LayshaftHalf }, "loose layshaft gear", Absent},
-		"none":                 {Use{}, func(p *Pair) { p.Count = 0 }, "none in the shop", Absent},
+		"none":                 {Use{}, func(p *Pair) { p.Count = 0 }, "none in the stock", Absent},
 	} {
 		t.Run(name, func(t *testing.T) {
 			p := good
@@ -132,6 +132,7 @@ func TestKinds(t *testing.T) {
 	require.Equal(t, map[string]int{"c": 3, "g": 3}, taken(Use{Car: "1"}), "the fitted one, and the least used")
 	require.Equal(t, map[string]int{"f": 3, "g": 3}, taken(Use{Car: "2"}))
 	require.Equal(t, map[string]int{"b": 2, "g": 3}, taken(Use{Car: "3"}))
+	require.Equal(t, map[string]int{"a": 3, "i": 3}, taken(Use{Car: "1", Named: []string{"a", "i"}}), "who is named comes first")
 	u := Use{Car: "3", Waived: map[string]string{"e": "allowed by Ada: test"}}
 	k := s.Kinds(u)
 	e := k.Pair("e")

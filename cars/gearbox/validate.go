@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 )
 
 // Validate holds the pair against the rules of a stock file and gives every
@@ -14,17 +16,17 @@ func (p *Pair) Validate() error {
 	var faults []error
 	fault := func(format string, args ...any) { faults = append(faults, fmt.Errorf(format, args...)) }
 	text := func(what, v string) {
-		switch {
-		case strings.TrimSpace(v) != v:
-			fault("%s %q begins or ends with a blank", what, v)
-		case strings.ContainsFunc(v, func(r rune) bool { return r < ' ' || r == 0x7f || r == '\uFFFD' }):
-			fault("%s %q holds a character that cannot be printed", what, v)
+		if err := PlainName(what, v); err != nil {
+			faults = append(faults, err)
 		}
 	}
 	if p.ID == "" {
 		fault("the id is empty: give the serial, or the team's own number")
 	}
 	text("id", p.ID)
+	if strings.IndexAny(p.ID, "=+-@") == 0 {
+		fault("id %q begins like a formula: a spreadsheet would calculate it; put a letter before it", p.ID)
+	}
 	if dateLike.MatchString(p.ID) {
 		fault("id %q looks like a date that a spreadsheet made of tooth numbers; if it is a serial, put a letter before it", p.ID)
 	}
@@ -59,6 +61,9 @@ func (p *Pair) Validate() error {
 		fault("place is %q: write %s or %s", p.Place, PlaceBox, PlaceShop)
 	}
 	faults = append(faults, p.validNumbers()...)
+	if p.swapped() {
+		fault("id %q names the teeth the other way round: layshaft_teeth is %d and mainshaft_teeth %d; are the columns swapped?", p.ID, p.Layshaft, p.Mainshaft)
+	}
 	if len(faults) == 0 && p.Half == "" && !p.markAgrees() {
 		fault("mark %q does not agree with the teeth %d/%d: read the gears again", p.Mark, p.Layshaft, p.Mainshaft)
 	}
@@ -71,6 +76,35 @@ func (p *Pair) Validate() error {
 	return nil
 }
 
+// swapped tells whether the id begins with the pair's teeth in the wrong order,
+// mainshaft/layshaft: one of the two is a slip, and a ratio upside down.
+func (p *Pair) swapped() bool {
+	word := p.ID
+	if i := strings.IndexAny(word, " #"); i >= 0 { // "16/35 b", "16/35#2"
+		word = word[:i]
+	}
+	return p.Half == "" && p.Layshaft != p.Mainshaft && word == fmt.Sprintf("%d/%d", p.Mainshaft, p.Layshaft)
+}
+
+// maxName is how many characters a name may have: more is a slip, such as a
+// whole cell of remarks in the column of ids.
+const maxName = 60
+
+// PlainName refuses a name, what it is in words, that cannot be told from another
+// one on paper: blanks at its ends, characters that do not print or have no
+// width, more than maxName of them. The empty name passes.
+func PlainName(what, v string) error {
+	switch n := utf8.RuneCountInString(v); {
+	case n > maxName:
+		return fmt.Errorf("%s %q… has %d characters: at most %d", what, string([]rune(v)[:20]), n, maxName)
+	case strings.TrimSpace(v) != v:
+		return fmt.Errorf("%s %q begins or ends with a blank", what, v)
+	case strings.ContainsFunc(v, func(r rune) bool { return !unicode.IsPrint(r) || r == utf8.RuneError }):
+		return fmt.Errorf("%s %q holds a character that cannot be printed", what, v)
+	}
+	return nil
+}
+
 // validNumbers holds distances, counts and the place in the car against their
 // ranges.
 func (p *Pair) validNumbers() []error {
@@ -79,9 +113,9 @@ func (p *Pair) validNumbers() []error {
 	for _, d := range []struct {
 		what string
 		m    *float64
-	}{{"run_km", &p.RunM}, {"life_km", &p.LifeM}, {"crack_tested_at_km", &p.Crack.AtM}, {"crack_test_every_km", &p.Crack.EveryM}} {
-		if !(*d.m >= 0 && *d.m <= maxRunM) {
-			fault("%s is %g: give a distance from 0 to %g km", d.what, *d.m/metresPerKm, maxRunM/metresPerKm)
+	}{{"run_km", &p.RunM}, {"life_km", &p.LifeM}, {"damage_over_km", &p.DamageM}, {"crack_tested_at_km", &p.Crack.AtM}, {"crack_test_every_km", &p.Crack.EveryM}} {
+		if !(*d.m >= 0 && *d.m <= MaxRunM) {
+			fault("%s is %g: give a distance from 0 to %g km", d.what, *d.m/metresPerKm, MaxRunM/metresPerKm)
 		}
 		*d.m = wholeMetres(*d.m)
 	}
@@ -111,5 +145,5 @@ func (p *Pair) validNumbers() []error {
 	return faults
 }
 
-// maxRunM is a distance that no pair runs.
-const maxRunM = 1e9
+// MaxRunM is a distance that no pair runs, m.
+const MaxRunM = 1e9

@@ -59,20 +59,23 @@ func stockToothSums(pairs []Pair) []string {
 }
 
 // SetWarnings are the lines that a reader of a sheet for this set should see,
-// in gear order: a pair of which there is only one in the shop, and a tooth sum
-// that is unusual for the box.
+// the pairs of which the stock has only one, and in gear order the tooth sums that
+// are unusual for the box.
 func SetWarnings(b *Box, set *Set) []string {
-	var out []string
+	var out, single []string
 	for i, p := range set.Pairs {
 		if p == nil {
 			continue
 		}
 		if p.Count == 1 {
-			out = append(out, fmt.Sprintf("gear %d: pair %s: only one of this pair in the shop", i+1, p.ID))
+			single = append(single, fmt.Sprintf("%s (gear %d)", p.ID, i+1))
 		}
 		if w := b.ToothSumWarning(p); w != "" {
 			out = append(out, fmt.Sprintf("gear %d: %s", i+1, w))
 		}
+	}
+	if len(single) > 0 {
+		out = append([]string{"no second pair like it in the stock: " + strings.Join(single, ", ")}, out...)
 	}
 	return out
 }

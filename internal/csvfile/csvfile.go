@@ -194,7 +194,10 @@ func (t *Table) row(cells []string, line int) (*Row, error) {
 	}
 	if len(cells) != n {
 		hint := "give every line as many cells as the first one"
-		if t.separator == ',' && len(cells) > n {
+		switch {
+		case n == 1:
+			hint = "is the first line a title? Delete the lines above the names of the columns"
+		case t.separator == ',' && len(cells) > n:
 			hint = "is the comma the decimal sign as well? Save the table with semicolons, or write decimal points"
 		}
 		return nil, fmt.Errorf("%s:%d: has %d cells, the first line names %d columns: %s", t.Name, line, len(cells), n, hint)
@@ -212,6 +215,7 @@ var (
 	commaNumber     = regexp.MustCompile(`^[+-]?\d+,(\d+)$`)
 	groupsThenComma = regexp.MustCompile(`^[+-]?\d{1,3}(\.\d{3})+,\d+$`)
 	pointNumber     = regexp.MustCompile(`^[+-]?\d+\.\d+$`)
+	pointGroups     = regexp.MustCompile(`^[+-]?[1-9]\d{0,2}(\.\d{3})+$`)
 	thousands       = map[bool]*regexp.Regexp{
 		true:  regexp.MustCompile(`^[+-]?\d{1,3}(\.\d{3})+(,\d+)?$`),
 		false: regexp.MustCompile(`^[+-]?\d{1,3}(,\d{3})+(\.\d+)?$`),
@@ -219,14 +223,19 @@ var (
 )
 
 // findDecimal decides on the decimal sign. Where the comma separates cells it is
-// the point. Else a cell such as 3,5 or 12,25 shows a comma; 1,180 alone shows
-// nothing and is refused, unless another cell decides.
+// the point. Else a cell such as 3,5 or 12,25 shows a comma, and 3.5 a point; 1,180
+// or 1.180 alone shows nothing and is refused, unless another cell decides.
 func (t *Table) findDecimal() error {
 	if t.separator == ',' {
 		return nil
 	}
 	var comma, open, point *Row
 	openText := ""
+	undecided := func(r *Row, v string) {
+		if open == nil {
+			open, openText = r, v
+		}
+	}
 	for i := range t.Rows {
 		for _, c := range t.Columns {
 			v := withoutBlanks(t.Rows[i].cells[c])
@@ -234,7 +243,9 @@ func (t *Table) findDecimal() error {
 			case m != nil && len(m[1]) != 3, groupsThenComma.MatchString(v):
 				comma = &t.Rows[i]
 			case m != nil:
-				open, openText = &t.Rows[i], v
+				undecided(&t.Rows[i], v)
+			case pointGroups.MatchString(v):
+				undecided(&t.Rows[i], v)
 			case pointNumber.MatchString(v):
 				point = &t.Rows[i]
 			}
@@ -245,7 +256,11 @@ func (t *Table) findDecimal() error {
 		t.decimalComma = true
 		t.Notes = append(t.Notes, "the comma is read as the decimal sign")
 	case open != nil && point == nil:
-		return fmt.Errorf("%s:%d: %q may be a thousand and some, or a decimal number: write it without the comma, or with a point", t.Name, open.Line, openText)
+		sign := "comma"
+		if !strings.Contains(openText, ",") {
+			sign = "point"
+		}
+		return fmt.Errorf("%s:%d: %q may be a thousand and some, or a decimal number: write it without the %s, or with two decimals", t.Name, open.Line, openText, sign)
 	}
 	return nil
 }

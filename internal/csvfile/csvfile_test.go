@@ -28,6 +28,8 @@ func TestRead(t *testing.T) {
 		"mark and CRLF":         {"\xef\xbb\xbfA, B \r\n1,2.5\r\n\r\n3,4\r\n", []float64{2.5, 4}, ""},
 		"old line ends":         {"a,b\r1,2\r3,4", []float64{2, 4}, ""},
 		"semicolon and comma":   {"a;b\n1;2,5\n3;1.180,25\n", []float64{2.5, 1180.25}, "decimal sign"},
+		"point in every cell":   {"a;b\n1;1.180\n3;48.25\n", []float64{1.18, 48.25}, ""},
+		"three decimals only":   {"a;b\n1;0.180\n3;4800.236\n", []float64{0.18, 4800.236}, ""},
 		"semicolon and point":   {"a;b\n1;2.5\n3;1,180\n", []float64{2.5, 1180}, ""},
 		"tabs":                  {"a\tb\n1\t2,5\n", []float64{2.5}, "decimal sign"},
 		"thousands in quotes":   {"a,b\n1,\"3,000\"\n2,\"1,250.5\"\n", []float64{3000, 1250.5}, ""},
@@ -68,6 +70,8 @@ func TestRefuses(t *testing.T) {
 		"comma for both":            {"a,b\n1,2,5\n", "x.csv:2: has 3 cells, the first line names 2 columns: is the comma the decimal sign as well?"},
 		"short line":                {"a,b,c\n1,2,3\n\n4,5\n", "x.csv:4: has 2 cells"},
 		"a thousand, or one and so": {"a;b\n1;1,180\n", `x.csv:2: "1,180" may be a thousand and some`},
+		"groups by point, or not":   {"a;b\n1;1.180\n2;7.250\n", `x.csv:2: "1.180" may be a thousand and some, or a decimal number: write it without the point`},
+		"both signs undecided":      {"a;b\n1;1.180\n2;7,250\n", `x.csv:2: "1.180" may be a thousand and some`},
 		"quote":                     {"a,b\n1,\"2\n", "x.csv:2: quotes are not closed"},
 		"binary":                    {"a,b\n1,\x00\n", "x.csv:2: holds a control character"},
 	} {

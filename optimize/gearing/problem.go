@@ -2,11 +2,6 @@ package gearing
 
 import (
 	"context"
-	"fmt"
-	"math"
-	"runtime"
-	"slices"
-	"sort"
 
 	"layshaft/cars/gearbox"
 	"layshaft/optimize"
@@ -87,7 +82,7 @@ func Alternates(ctx context.Context, p *Problem, set *gearbox.Set, gears []int, 
 // others lists the best n buildable sets that differ from set in gear index g alone,
 // best first.
 func (p *Problem) others(ctx context.Context, set *gearbox.Set, g, n int) ([]Near, error) {
-	all, err := p.rank(ctx, set, []int{g + 1}, n+1) // the set itself may be one
+	all, err := Rank(ctx, p, set, []int{g + 1}, n+1) // the set itself may be one
 	if err != nil {
 		return nil, err
 	}
@@ -98,134 +93,4 @@ func (p *Problem) others(ctx context.Context, set *gearbox.Set, g, n int) ([]Nea
 		}
 	}
 	return out, nil
-}
-
-// Rank returns the best n sets in which only the listed gears (from 1) differ
-// from base, base itself included, best first. Equal laps are settled for the
-// better out lap, then for stock order. It lists every such set, so keep the
-// list of gears short; more than maxRanked sets are refused.
-func Rank(ctx context.Context, p *Problem, base *gearbox.Set, gears []int, n int) ([]Near, error) {
-	return p.rank(ctx, base, gears, n)
-}
-
-// maxRanked is the most sets that Rank will lap one by one.
-const maxRanked = 200_000
-
-func (p *Problem) rank(ctx context.Context, base *gearbox.Set, gears []int, n int) ([]Near, error) {
-	free := map[int]bool{}
-	for _, g := range gears {
-		if g < 1 || g > len(base.Pairs) {
-			return nil, fmt.Errorf("gear %d is not one of this box: it has 1 to %d", g, len(base.Pairs))
-		}
-		free[g] = true
-	}
-	cands := make([][]*gearbox.Pair, len(base.Pairs))
-	for g := range base.Pairs {
-		cands[g] = []*gearbox.Pair{base.Pairs[g]}
-		if free[g+1] {
-			list, _ := gearbox.Candidates(p.Box, base.Cluster, p.Stock, g+1, p.Limits.Allowed)
-			cands[g] = list
-		}
-	}
-	lo, hi := p.steps()
-	f := p.newFrame(base.Cluster, base.Final, base.Drop)
-	f.cand = cands
-	var out []Near
-	var walk func(pairs []*gearbox.Pair) error
-	walk = func(pairs []*gearbox.Pair) error {
-		g := len(pairs)
-		if g == len(base.Pairs) {
-			if err := ctx.Err(); err != nil {
-				return err
-			}
-			if len(out) >= maxRanked {
-				return fmt.Errorf("more than %d sets to compare; let fewer gears change", maxRanked)
-			}
-			set := &gearbox.Set{Cluster: base.Cluster, Final: base.Final, Drop: base.Drop, Pairs: append([]*gearbox.Pair(nil), pairs...)}
-			if !wholeParts(set, p.Stock) {
-				return nil
-			}
-			out = append(out, Near{Set: set})
-			return nil
-		}
-		for _, q := range cands[g] {
-			if g > 0 {
-				// Two gears that both stay as they are need no rule here.
-				fixed := !free[g] && !free[g+1]
-				if !fixed && (!stepOK(pairs[g-1].Ratio(), q.Ratio(), lo, hi) || pairs[g-1].ID == q.ID) {
-					continue
-				}
-			}
-			if err := walk(append(pairs, q)); err != nil {
-				return err
-			}
-		}
-		return nil
-	}
-	if err := walk(nil); err != nil {
-		return nil, err
-	}
-	if err := p.lapAll(ctx, out, func(k *sim.Solver, n *Near) { n.LapTime = k.LapTime(n.Set.TotalRatios()) }); err != nil {
-		return nil, err
-	}
-	out = slices.DeleteFunc(out, func(n Near) bool { return math.IsInf(n.LapTime, 1) && !same(n.Set, base) })
-	sort.SliceStable(out, func(i, j int) bool { return out[i].LapTime < out[j].LapTime })
-	// The n best, and what laps as the last of them does.
-	last := min(n, len(out))
-	for last > 0 && last < len(out) && out[last].LapTime <= out[last-1].LapTime {
-		last++
-	}
-	out = out[:last]
-	if err := p.lapAll(ctx, out, func(k *sim.Solver, n *Near) { n.OutTime = k.OutTime(n.Set.TotalRatios()) }); err != nil {
-		return nil, err
-	}
-	sort.SliceStable(out, func(i, j int) bool {
-		if out[i].LapTime != out[j].LapTime {
-			return out[i].LapTime < out[j].LapTime
-		}
-		return out[i].OutTime < out[j].OutTime
-	})
-	return out[:min(n, len(out))], nil
-}
-
-// lapAll does something with every set of a list, on all cores.
-func (p *Problem) lapAll(ctx context.Context, list []Near, each func(*sim.Solver, *Near)) error {
-	workers := max(1, min(runtime.GOMAXPROCS(0), len(list)/lapsPerWorker))
-	parallel(workers, workers, func(w int) {
-		k := p.Model.NewSolver()
-		for n := w; n < len(list) && ctx.Err() == nil; n += workers {
-			each(k, &list[n])
-		}
-	})
-	return ctx.Err()
-}
-
-// lapsPerWorker is how many laps are worth another goroutine.
-const lapsPerWorker = 8
-
-func same(a, b *gearbox.Set) bool {
-	for i := range a.Pairs {
-		if a.Pairs[i].ID != b.Pairs[i].ID {
-			return false
-		}
-	}
-	return true
-}
-
-// wholeParts says whether every integral part in the set is used whole.
-func wholeParts(set *gearbox.Set, stock *gearbox.Stock) bool {
-	used := map[string]bool{}
-	groups := map[string]bool{}
-	for _, q := range set.Pairs {
-		used[q.ID] = true
-		if q.Group != "" {
-			groups[q.Group] = true
-		}
-	}
-	for i := range stock.Pairs {
-		if q := &stock.Pairs[i]; groups[q.Group] && !used[q.ID] {
-			return false
-		}
-	}
-	return true
 }

@@ -42,6 +42,10 @@ func (e *Edit) Amend(id string, change func(*gearbox.Pair) error) error {
 	if err := change(&c); err != nil {
 		return err
 	}
+	if p.Car != "" && (c.Layshaft != p.Layshaft || c.Mainshaft != p.Mainshaft) {
+		return fmt.Errorf("%s is fitted in car %s as gear %d with %s teeth: take it out ('stock unfit') before its card says %s, since the sheet that the car was built from would be wrong",
+			p.ID, p.Car, p.Gear, teeth(p), teeth(&c))
+	}
 	c.ID, c.Count = p.ID, 1
 	*p = c
 	e.say("%s amended", id)
@@ -97,7 +101,7 @@ func (e *Edit) Mate(layshaft, mainshaft string, p gearbox.Pair) error {
 	if made.DogSide == "" {
 		made.DogSide = other.DogSide
 	}
-	made.Damage = max(lay.Damage, main.Damage)
+	made.Damage, made.DamageM = max(lay.Damage, main.Damage), min(lay.DamageM, main.DamageM)
 	made.LimiterCount = max(lay.LimiterCount, main.LimiterCount)
 	if made.LifeM == 0 || (other.LifeM > 0 && other.LifeM < made.LifeM) {
 		made.LifeM = other.LifeM
@@ -107,7 +111,13 @@ func (e *Edit) Mate(layshaft, mainshaft string, p gearbox.Pair) error {
 	if other.Crack != worse.Crack {
 		made.Causes = append(made.Causes, "made of two gears with crack tests of their own: test them together")
 	}
+	made.Crack.Days = int(shorter(float64(lay.Crack.Days), float64(main.Crack.Days)))
+	made.Crack.EveryM = shorter(lay.Crack.EveryM, main.Crack.EveryM)
+	made.LimiterMost = int(shorter(float64(lay.LimiterMost), float64(main.LimiterMost)))
 	made.Note = strings.TrimSpace(fmt.Sprintf("made of %s and %s. %s", lay.ID, main.ID, p.Note))
+	if err := made.Validate(); err != nil {
+		return err
+	}
 	gone := map[string]bool{lay.ID: true, main.ID: true}
 	kept := e.Stock.Pairs[:0]
 	for _, q := range e.Stock.Pairs {
@@ -118,6 +128,14 @@ func (e *Edit) Mate(layshaft, mainshaft string, p gearbox.Pair) error {
 	e.Stock.Pairs = append(kept, made)
 	e.say("%s made of %s and %s: %s", made.ID, layshaft, mainshaft, teeth(&made))
 	return nil
+}
+
+// shorter is the tighter of two intervals, of which 0 means none.
+func shorter(a, b float64) float64 {
+	if a == 0 || (b > 0 && b < a) {
+		return b
+	}
+	return a
 }
 
 func common(a, b []string) []string {

@@ -28,7 +28,7 @@ func Create(path string, stock *gearbox.Stock, by By) (*Entry, error) {
 	if err != nil {
 		return nil, plain(path, err)
 	}
-	entry, err := fill(temp.Name(), stock, by)
+	entry, err := fill(temp.Name(), path, stock, by)
 	if err != nil {
 		return nil, err
 	}
@@ -54,13 +54,21 @@ func syncFolder(dir string) error {
 	return f.Close()
 }
 
-func fill(path string, stock *gearbox.Stock, by By) (entry *Entry, err error) {
-	db, err := bolt.Open(path, 0o666, &bolt.Options{Timeout: patience})
+// fill makes the store at temp, which errors call path.
+func fill(temp, path string, stock *gearbox.Stock, by By) (entry *Entry, err error) {
+	const remedy = "free some room on the disk; nothing was made"
+	db, err := bolt.Open(temp, 0o666, &bolt.Options{Timeout: patience})
 	if err != nil {
-		return nil, plain(path, err)
+		return nil, unwritten(path, err, remedy)
 	}
 	defer func() { err = errors.Join(err, db.Close()) }()
-	err = db.Update(func(tx *bolt.Tx) error {
+	var refused error
+	defer func() {
+		if err != nil && refused == nil {
+			err = unwritten(path, err, remedy)
+		}
+	}()
+	work := func(tx *bolt.Tx) error {
 		for _, name := range append(recordBuckets(), bucketTexts, bucketHistory) {
 			if _, err := tx.CreateBucket([]byte(name)); err != nil {
 				return err
@@ -71,12 +79,19 @@ func fill(path string, stock *gearbox.Stock, by By) (entry *Entry, err error) {
 		if err := e.Import(stock, false); err != nil {
 			return err
 		}
+		if err := e.check(); err != nil {
+			return err
+		}
 		after, err := e.encode()
 		if err != nil {
 			return err
 		}
 		entry, err = write(tx, by, nil, after, Entry{Summary: e.summary()})
 		return err
+	}
+	err = db.Update(func(tx *bolt.Tx) error {
+		refused = work(tx)
+		return refused
 	})
 	return entry, err
 }

@@ -10,6 +10,7 @@ import (
 	"os"
 	"runtime"
 	"runtime/debug"
+	"strings"
 	"time"
 
 	bolt "go.etcd.io/bbolt"
@@ -31,6 +32,7 @@ var (
 	ErrNotStore = errors.New("is not a pair store")
 	ErrDamaged  = errors.New("is damaged")
 	ErrExists   = errors.New("exists already")
+	ErrWrite    = errors.New("could not be written")
 )
 
 // The first two pages of a bbolt file are its metas, of which the valid one with
@@ -49,21 +51,22 @@ const (
 // check looks at the file before the database library does, which would turn an
 // empty file into a database, and dies where one was cut short.
 func check(path string) error {
+	st, err := os.Stat(path) // before it is opened: opening a pipe waits for ever
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return fmt.Errorf("%s: there is no such file: make a store with 'layshaft stock new %s'", path, path)
+	case err != nil:
+		return plain(path, err)
+	case st.IsDir():
+		return fmt.Errorf("%s: is a folder; name a file in it", path)
+	case !st.Mode().IsRegular():
+		return fmt.Errorf("%s: %w: it is not a plain file", path, ErrNotStore)
+	}
 	f, err := os.Open(path)
 	if err != nil {
-		if errors.Is(err, fs.ErrNotExist) {
-			return fmt.Errorf("%s: there is no such file: make a store with 'layshaft stock new %s'", path, path)
-		}
 		return plain(path, err)
 	}
 	defer func() { _ = f.Close() }()
-	st, err := f.Stat()
-	if err != nil {
-		return plain(path, err)
-	}
-	if st.IsDir() {
-		return fmt.Errorf("%s: is a folder; name a file in it", path)
-	}
 	meta := make([]byte, metaEnd)
 	if _, err := io.ReadFull(f, meta); err != nil {
 		return fmt.Errorf("%s: %w (too short)", path, ErrNotStore)
@@ -140,34 +143,53 @@ func with(path string, write bool, work func(*bolt.Tx) error) (err error) {
 		if !fault && !text && !other {
 			panic(r)
 		}
-		err = damaged(path, r)
+		err = damaged(path, "its pages do not fit together")
 	}()
 	db, err := open(path, !write)
 	if err != nil {
 		return err
 	}
-	if write {
-		err = db.Update(work)
-	} else {
-		err = db.View(work)
+	if !write {
+		return errors.Join(db.View(work), db.Close())
+	}
+	var refused error
+	err = db.Update(func(tx *bolt.Tx) error {
+		refused = work(tx)
+		return refused
+	})
+	if err != nil && refused == nil {
+		err = unwritten(path, err, "free some room on the disk; 'layshaft stock history' tells whether the change was kept")
 	}
 	return errors.Join(err, db.Close())
 }
 
-// load reads every record, as it stands and as a snapshot.
-func load(tx *bolt.Tx) (*Snapshot, map[string]map[string][]byte, error) {
+// unwritten is a disk that is full or failing.
+func unwritten(path string, err error, remedy string) error {
+	var pe *fs.PathError
+	if errors.As(err, &pe) {
+		err = pe.Err
+	}
+	why := err.Error()[strings.LastIndex(err.Error(), ": ")+1:] // the library puts calls and file names before it
+	return fmt.Errorf("%s: %w (%s): %s", path, ErrWrite, strings.TrimSpace(why), remedy)
+}
+
+// load reads every record, as it stands and as a snapshot. Errors name the file.
+func load(path string, tx *bolt.Tx) (*Snapshot, map[string]map[string][]byte, error) {
 	s := &Snapshot{builtFrom: map[string]string{}, texts: map[string][]byte{}}
 	raw := map[string]map[string][]byte{}
 	for _, name := range recordBuckets() {
 		b := tx.Bucket([]byte(name))
 		if b == nil {
-			return nil, nil, fmt.Errorf("%w: table %s is missing", ErrDamaged, name)
+			return nil, nil, fmt.Errorf("%s: %w: table %s is missing", path, ErrNotStore, name)
 		}
 		raw[name] = map[string][]byte{}
 		err := b.ForEach(func(k, v []byte) error {
 			raw[name][string(k)] = bytes.Clone(v) // v is good only as long as the transaction
-			if err := s.decode(name, string(k), v); err != nil {
-				return fmt.Errorf("%s %s: %w", name, k, err)
+			switch err := s.decode(name, string(k), v); {
+			case errors.Is(err, errFormat):
+				return fmt.Errorf("%s: %w", path, err)
+			case err != nil: // in the decoder's words it helps nobody
+				return damaged(path, fmt.Sprintf("the record of %s %q cannot be read", name, k))
 			}
 			return nil
 		})
@@ -190,10 +212,8 @@ func Read(path string) (*Snapshot, error) {
 	var s *Snapshot
 	err := with(path, false, func(tx *bolt.Tx) error {
 		var err error
-		if s, _, err = load(tx); err != nil {
-			return fmt.Errorf("%s: %w", path, err)
-		}
-		return nil
+		s, _, err = load(path, tx)
+		return err
 	})
 	if err != nil {
 		return nil, err
@@ -202,21 +222,30 @@ func Read(path string) (*Snapshot, error) {
 }
 
 // Check tells whether the file is whole: its pages (by the database's own test),
-// its records, and that what the history says last of each record is what stands
-// there.
+// its records, that no slot of a car holds two pairs, and that what the history
+// says last of each record is what stands there.
 func Check(path string) error {
 	return with(path, false, func(tx *bolt.Tx) error {
 		// First by our own reading, where a fault can be caught.
-		_, raw, err := load(tx)
+		s, raw, err := load(path, tx)
 		if err != nil {
+			return err
+		}
+		last, err := lastWords(path, tx)
+		if err != nil {
+			return err
+		}
+		if err := s.check(); err != nil {
 			return damaged(path, err)
 		}
-		last, err := lastWords(tx)
-		if err != nil {
-			return damaged(path, err)
+		var fault error
+		for err := range tx.Check() { // to its end: it works in the background
+			if fault == nil {
+				fault = damaged(path, err)
+			}
 		}
-		for err := range tx.Check() {
-			return damaged(path, err)
+		if fault != nil {
+			return fault
 		}
 		for bucket, records := range raw {
 			for key, v := range records {
@@ -236,9 +265,9 @@ func Check(path string) error {
 }
 
 // lastWords is what the history says last of each record; nil = removed.
-func lastWords(tx *bolt.Tx) (map[string]map[string][]byte, error) {
+func lastWords(path string, tx *bolt.Tx) (map[string]map[string][]byte, error) {
 	last := map[string]map[string][]byte{}
-	all, err := history(tx)
+	all, err := history(path, tx)
 	for i := range all {
 		for _, c := range all[i].Changes {
 			if last[c.Table] == nil {

@@ -45,6 +45,9 @@ func (s *Snapshot) Pair(id string) (*gearbox.Pair, error) {
 	case ok:
 		return nil, fmt.Errorf("%q is not a pair of the store: did you mean %s?", id, near)
 	}
+	if strings.Contains(id, ",") {
+		return nil, fmt.Errorf("%q is not a pair of the store: write several pairs apart with blanks, and in quotes an id that has one", id)
+	}
 	return nil, fmt.Errorf("%q is not a pair of the store (it holds %d): see 'layshaft stock list'", id, len(ids))
 }
 
@@ -70,10 +73,10 @@ func (e *Edit) pairsOf(ids []string) ([]*gearbox.Pair, error) {
 }
 
 // check holds what must be true of a store whatever was done to it.
-func (e *Edit) check() error {
+func (s *Snapshot) check() error {
 	ids, gears := map[string]bool{}, map[string]string{}
-	for i := range e.Stock.Pairs {
-		p := &e.Stock.Pairs[i]
+	for i := range s.Stock.Pairs {
+		p := &s.Stock.Pairs[i]
 		if ids[p.ID] {
 			return fmt.Errorf("pair %s stands there twice", p.ID)
 		}
@@ -86,16 +89,35 @@ func (e *Edit) check() error {
 		}
 		key := fmt.Sprintf("%s gear %d", p.Car, p.Gear)
 		if other := gears[key]; other != "" {
-			return fmt.Errorf("pairs %s and %s are both in car %s", other, p.ID, key)
+			return fmt.Errorf("pairs %s and %s would both be in car %s", other, p.ID, key)
 		}
 		gears[key] = p.ID
+	}
+	return errors.Join(checkDrives("final drive", s.Stock.Finals), checkDrives("drop pair", s.Stock.Drops))
+}
+
+// checkDrives: a car has one of a kind, and no more are fitted than there are.
+func checkDrives(what string, all []gearbox.Drive) error {
+	in := map[string]string{}
+	for i := range all {
+		d := &all[i]
+		if len(d.FittedIn) > d.Count {
+			return fmt.Errorf("%s %s: there are %d, and they would be in car %s", what, d.Name, d.Count, strings.Join(d.FittedIn, ", "))
+		}
+		for _, car := range d.FittedIn {
+			if other := in[car]; other != "" {
+				return fmt.Errorf("%s %s and %s would both be in car %s", what, other, d.Name, car)
+			}
+			in[car] = d.Name
+		}
 	}
 	return nil
 }
 
 // Import takes over pairs and drives of a stock. Pairs counted more than once
 // get identities with a number behind; a pair that the store holds just so is
-// passed over. One that it holds with other values is a fault unless replace is
+// passed over. A pair of which the file does not say where it is stays where it
+// is. One that it holds with other values is a fault unless replace is
 // set, and so is a drive.
 func (e *Edit) Import(from *gearbox.Stock, replace bool) error {
 	have := map[string]int{}
@@ -106,6 +128,10 @@ func (e *Edit) Import(from *gearbox.Stock, replace bool) error {
 	var faults []error
 	for _, p := range identities(from) {
 		i, ok := have[p.ID]
+		if ok && p.Place == "" { // the file does not say where it is: it stays where it is
+			old := &e.Stock.Pairs[i]
+			p.Place, p.Car, p.Gear = old.Place, old.Car, old.Gear
+		}
 		switch {
 		case !ok:
 			have[p.ID] = len(e.Stock.Pairs)
@@ -113,6 +139,12 @@ func (e *Edit) Import(from *gearbox.Stock, replace bool) error {
 			added++
 		case samePair(&e.Stock.Pairs[i], &p):
 		case replace:
+			was := &e.Stock.Pairs[i]
+			for _, car := range []string{was.Car, p.Car} {
+				if was.Layshaft != p.Layshaft || was.Mainshaft != p.Mainshaft || was.Car != p.Car || was.Gear != p.Gear {
+					delete(e.builtFrom, car) // its sheet does not say what is in the car any more
+				}
+			}
 			e.Stock.Pairs[i] = p
 			changed++
 		default:
@@ -170,7 +202,7 @@ func identities(s *gearbox.Stock) []gearbox.Pair {
 		p.Count = 1
 		for k, made := 1, 0; made < n; k++ {
 			if n > 1 {
-				p.ID = fmt.Sprintf("%s no. %d", id, k)
+				p.ID = fmt.Sprintf("%s#%d", id, k)
 				if taken[p.ID] {
 					continue
 				}

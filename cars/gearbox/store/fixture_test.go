@@ -19,13 +19,6 @@ func by(what string) By {
 
 func source(name string, data []byte) datafile.Source { return datafile.NewSource(name, data) }
 
-func day(t testing.TB, text string) gearbox.Day {
-	t.Helper()
-	d, err := gearbox.ParseDay(text)
-	require.NoError(t, err)
-	return d
-}
-
 // fixture is a stock of n pairs, the first six fitted in car 1.
 func fixture(n int) *gearbox.Stock {
 	s := &gearbox.Stock{Name: "fixture", Title: "Fixture, invented"}

@@ -56,17 +56,17 @@ var (
 // isNull tells a record that is not there, also after a way through JSON.
 func isNull(raw []byte) bool { return len(raw) == 0 || bytes.Equal(raw, []byte("null")) }
 
-// history reads all entries, the first one first.
-func history(tx *bolt.Tx) ([]Entry, error) {
+// history reads all entries, the first one first. Errors name the file.
+func history(path string, tx *bolt.Tx) ([]Entry, error) {
 	b := tx.Bucket([]byte(bucketHistory))
 	if b == nil {
-		return nil, fmt.Errorf("%w: table %s is missing", ErrDamaged, bucketHistory)
+		return nil, fmt.Errorf("%s: %w: table %s is missing", path, ErrNotStore, bucketHistory)
 	}
 	var all []Entry
 	err := b.ForEach(func(k, v []byte) error {
 		var e Entry
-		if err := json.Unmarshal(v, &e); err != nil {
-			return fmt.Errorf("entry %d of the history: %w", binary.BigEndian.Uint64(k), err)
+		if err := json.Unmarshal(v, &e); err != nil || len(k) != 8 || binary.BigEndian.Uint64(k) != e.Number {
+			return damaged(path, fmt.Sprintf("entry %d of the history cannot be read", len(all)+1))
 		}
 		for i := range e.Changes {
 			c := &e.Changes[i]
@@ -91,10 +91,8 @@ func History(path string) ([]Entry, error) {
 	var all []Entry
 	err := with(path, false, func(tx *bolt.Tx) error {
 		var err error
-		if all, err = history(tx); err != nil {
-			return fmt.Errorf("%s: %w", path, err)
-		}
-		return nil
+		all, err = history(path, tx)
+		return err
 	})
 	return all, err
 }
@@ -155,9 +153,9 @@ func write(tx *bolt.Tx, by By, before, after map[string]map[string][]byte, e Ent
 func Update(path string, by By, change func(*Edit) error) (*Entry, error) {
 	var entry *Entry
 	err := with(path, true, func(tx *bolt.Tx) error {
-		s, before, err := load(tx)
+		s, before, err := load(path, tx)
 		if err != nil {
-			return fmt.Errorf("%s: %w", path, err)
+			return err
 		}
 		e := &Edit{Snapshot: s}
 		if err := change(e); err != nil {
@@ -192,17 +190,17 @@ func Update(path string, by By, change func(*Edit) error) (*Entry, error) {
 func Undo(path string, by By, number uint64) (*Entry, error) {
 	var entry *Entry
 	err := with(path, true, func(tx *bolt.Tx) error {
-		all, err := history(tx)
+		all, err := history(path, tx)
 		if err != nil {
-			return fmt.Errorf("%s: %w", path, err)
+			return err
 		}
 		target, err := pick(all, number)
 		if err != nil {
 			return err
 		}
-		_, before, err := load(tx)
+		_, before, err := load(path, tx)
 		if err != nil {
-			return fmt.Errorf("%s: %w", path, err)
+			return err
 		}
 		after := map[string]map[string][]byte{}
 		for bucket, records := range before {
@@ -218,6 +216,9 @@ func Undo(path string, by By, number uint64) (*Entry, error) {
 				after[c.Table][c.Key] = c.Before
 			}
 		}
+		if err := checkUndone(before, after); err != nil {
+			return fmt.Errorf("entry %d cannot be taken back as things stand now: %w", target.Number, err)
+		}
 		text := fmt.Sprintf("takes back entry %d (%s: %s)", target.Number, target.What, target.Summary)
 		entry, err = write(tx, by, before, after, Entry{Summary: text, Undoes: target.Number})
 		return err
@@ -226,6 +227,45 @@ func Undo(path string, by By, number uint64) (*Entry, error) {
 		return nil, err
 	}
 	return entry, nil
+}
+
+// checkUndone holds records that an undo has put together to the rules of all
+// stores. None of the cards may have changed since, and yet a pair that was taken
+// out may not go back to where another one is by now; nor may the pairs in a car
+// change under the sheet that was booked for them later.
+func checkUndone(now, after map[string]map[string][]byte) error {
+	was, s := &Snapshot{builtFrom: map[string]string{}}, &Snapshot{builtFrom: map[string]string{}}
+	for _, one := range []struct {
+		*Snapshot
+		records map[string]map[string][]byte
+	}{{was, now}, {s, after}} {
+		for bucket, all := range one.records {
+			for key, raw := range all {
+				if err := one.decode(bucket, key, raw); err != nil {
+					return err
+				}
+			}
+		}
+		one.sort()
+	}
+	if err := s.check(); err != nil {
+		return err
+	}
+	for _, car := range slices.Sorted(maps.Keys(s.builtFrom)) {
+		if s.builtFrom[car] == was.builtFrom[car] && !slices.Equal(s.ids(car), was.ids(car)) {
+			return fmt.Errorf("car %s would not hold the pairs of the sheet that it was built from: take back the entry that fitted it first", car)
+		}
+	}
+	return nil
+}
+
+// ids are those of the pairs in a car, by gear.
+func (s *Snapshot) ids(car string) []string {
+	var out []string
+	for _, p := range s.Fitted(car) {
+		out = append(out, p.ID)
+	}
+	return out
 }
 
 func pick(all []Entry, number uint64) (*Entry, error) {
@@ -259,10 +299,10 @@ func later(all []Entry, target *Entry, c Change) error {
 		}
 		for _, o := range e.Changes {
 			if o.Table == c.Table && o.Key == c.Key {
-				return fmt.Errorf("entry %d cannot be taken back: %s %s %w by entry %d (%s): take that one back first",
-					target.Number, c.Table, c.Key, ErrLater, e.Number, e.What)
+				return fmt.Errorf("entry %d cannot be taken back: in %s, %s %w by entry %d (%s): take that one back first (--entry %d)",
+					target.Number, c.Table, c.Key, ErrLater, e.Number, e.What, e.Number)
 			}
 		}
 	}
-	return fmt.Errorf("entry %d cannot be taken back: %s %s %w", target.Number, c.Table, c.Key, ErrLater)
+	return fmt.Errorf("entry %d cannot be taken back: in %s, %s %w", target.Number, c.Table, c.Key, ErrLater)
 }

@@ -2,6 +2,7 @@ package store
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -32,6 +33,9 @@ const (
 	format = 1
 )
 
+// errFormat is a store of another version.
+var errFormat = errors.New("was written by another version of the program")
+
 type metaRecord struct {
 	Format int    `json:"format_count"`
 	Name   string `json:"name"`
@@ -49,6 +53,7 @@ type pairRecord struct {
 	RunM         float64  `json:"run_m"`
 	LifeM        float64  `json:"life_m,omitempty"`
 	Damage       float64  `json:"damage_ratio,omitempty"`
+	DamageM      float64  `json:"damage_over_m,omitempty"`
 	CrackOn      string   `json:"crack_tested,omitempty"`
 	CrackAtM     float64  `json:"crack_tested_at_m,omitempty"`
 	CrackDays    int      `json:"crack_test_every_days,omitempty"`
@@ -67,7 +72,7 @@ type pairRecord struct {
 func pairToRecord(p *gearbox.Pair) pairRecord {
 	return pairRecord{
 		Layshaft: p.Layshaft, Mainshaft: p.Mainshaft, Mark: p.Mark, Half: p.Half, Fits: p.Fits, DogSide: p.DogSide, Group: p.Group,
-		RunM: p.RunM, LifeM: p.LifeM, Damage: p.Damage,
+		RunM: p.RunM, LifeM: p.LifeM, Damage: p.Damage, DamageM: p.DamageM,
 		CrackOn: p.Crack.On.String(), CrackAtM: p.Crack.AtM, CrackDays: p.Crack.Days, CrackEveryM: p.Crack.EveryM,
 		LimiterCount: p.LimiterCount, LimiterMost: p.LimiterMost, Due: p.InspectionDue, Causes: p.Causes,
 		Retired: p.Retired, Place: p.Place, Car: p.Car, Gear: p.Gear, Note: p.Note,
@@ -77,7 +82,7 @@ func pairToRecord(p *gearbox.Pair) pairRecord {
 func (r *pairRecord) pair(id string) (gearbox.Pair, error) {
 	p := gearbox.Pair{
 		ID: id, Layshaft: r.Layshaft, Mainshaft: r.Mainshaft, Mark: r.Mark, Half: r.Half, Count: 1, Fits: r.Fits, DogSide: r.DogSide, Group: r.Group,
-		RunM: r.RunM, LifeM: r.LifeM, Damage: r.Damage,
+		RunM: r.RunM, LifeM: r.LifeM, Damage: r.Damage, DamageM: r.DamageM,
 		Crack:        gearbox.CrackTest{AtM: r.CrackAtM, Days: r.CrackDays, EveryM: r.CrackEveryM},
 		LimiterCount: r.LimiterCount, LimiterMost: r.LimiterMost, InspectionDue: r.Due, Causes: r.Causes,
 		Retired: r.Retired, Place: r.Place, Car: r.Car, Gear: r.Gear, Note: r.Note,
@@ -114,6 +119,7 @@ type carRecord struct {
 
 // Issued is a ratio sheet that was issued.
 type Issued struct {
+	Car      string `json:"car"` // of the team's cars
 	Track    string `json:"track"`
 	Event    string `json:"event"`
 	Session  string `json:"session"`
@@ -126,12 +132,12 @@ type Issued struct {
 
 // key tells issued sheets apart: one number is given once.
 func (s *Issued) key() string {
-	return fmt.Sprintf("%q %q %q %04d", s.Track, s.Event, s.Session, s.Revision)
+	return fmt.Sprintf("%q %q %q %q %04d", s.Car, s.Track, s.Event, s.Session, s.Revision)
 }
 
 // same tells whether two sheets are revisions of one.
 func (s *Issued) same(o *Issued) bool {
-	return s.Track == o.Track && s.Event == o.Event && s.Session == o.Session
+	return s.Car == o.Car && s.Track == o.Track && s.Event == o.Event && s.Session == o.Session
 }
 
 // encode writes the snapshot as records by bucket and key. Same snapshot, same
@@ -180,7 +186,7 @@ func (s *Snapshot) decode(bucket, key string, raw []byte) error {
 	case bucketMeta:
 		var r metaRecord
 		if err = json.Unmarshal(raw, &r); err == nil && r.Format != format {
-			err = fmt.Errorf("was written by another version of the program (format %d, this one reads %d)", r.Format, format)
+			err = fmt.Errorf("%w (format %d, this one reads %d): read it with that version, and import its export here", errFormat, r.Format, format)
 		}
 		s.Stock.Name, s.Stock.Title = r.Name, r.Title
 	case bucketPairs:

@@ -4,6 +4,7 @@ import (
 	"testing"
 
 	"layshaft/cars/gearbox"
+	"layshaft/internal/numtest"
 
 	"github.com/stretchr/testify/require"
 )
@@ -96,8 +97,8 @@ func TestBook(t *testing.T) {
 		require.Equal(t, p.RunM+81_040, q.RunM)
 		require.Equal(t, 7, q.LimiterCount)
 	}
-	require.InDelta(t, 0.02, pairOf(t, path, "P0002").Damage, 1e-15)
-	require.InDelta(t, 0.01, pairOf(t, path, "P0006").Damage, 1e-15)
+	numtest.Equal(t, "damage", 0.02, pairOf(t, path, "P0002").Damage, 1e-15, 0)
+	numtest.Equal(t, "damage", 0.01, pairOf(t, path, "P0006").Damage, 1e-15, 0)
 	require.Zero(t, pairOf(t, path, "P0001").Damage)
 }
 
@@ -130,7 +131,11 @@ func TestInspectRetireMove(t *testing.T) {
 	refused(t, path, func(e *Edit) error { return e.Fit(f) }, "gear 6: pair P0009 may not be fitted: retired")
 	update(t, path, "move", func(e *Edit) error { return e.Move([]string{"P0010"}, "box") })
 	require.Equal(t, "box", pairOf(t, path, "P0010").Place)
-	refused(t, path, func(e *Edit) error { return e.Unfit("2") }, `nothing is fitted in car "2"`)
+	refused(t, path, func(e *Edit) error { return e.Unfit("2", false) }, `nothing is fitted in car "2"`)
+	update(t, path, "unfit", func(e *Edit) error { return e.Unfit("1", true) })
+	for _, d := range read(t, path).Stock.Finals {
+		require.Empty(t, d.FittedIn)
+	}
 }
 
 func TestMate(t *testing.T) {
@@ -173,6 +178,9 @@ func TestIssue(t *testing.T) {
 	other := one
 	other.Session = "practice"
 	require.Nil(t, read(t, path).Replaced(&other), "another session has numbers of its own")
+	other = one
+	other.Car = "2"
+	require.Nil(t, read(t, path).Replaced(&other), "so has another car")
 	changed := two
 	changed.SHA256 = "cc"
 	refused(t, path, func(e *Edit) error { return e.Issue(changed) }, "was issued before, with another content")
@@ -191,7 +199,7 @@ func TestImport(t *testing.T) {
 	update(t, path, "import", func(e *Edit) error { return e.Import(more, false) })
 	s := read(t, path)
 	require.Len(t, s.Stock.Pairs, 11)
-	for _, id := range []string{"P0009", "P0010 no. 1", "P0010 no. 2"} {
+	for _, id := range []string{"P0009", "P0010#1", "P0010#2"} {
 		_, err := s.Pair(id)
 		require.NoError(t, err)
 	}

@@ -29,6 +29,9 @@ func (e *Edit) Fit(f *Fitting) error {
 	if f.Use.Car == "" {
 		return errors.New("a set is fitted into a car: name it")
 	}
+	if err := carName(f.Use.Car); err != nil {
+		return err
+	}
 	pairs, err := e.pairsOf(f.Pairs)
 	if err != nil {
 		return err
@@ -91,6 +94,15 @@ func (e *Edit) Fit(f *Fitting) error {
 	return nil
 }
 
+// carName refuses what could not be read back from a table, where bars stand
+// between cars.
+func carName(car string) error {
+	if strings.ContainsAny(car, "|;") {
+		return fmt.Errorf("car %q: a bar or semicolon cannot stand in its name", car)
+	}
+	return gearbox.PlainName("car", car)
+}
+
 func orNothing(ids []string) string {
 	if len(ids) == 0 {
 		return "nothing"
@@ -107,7 +119,7 @@ func fitDrive(what, name string, all []gearbox.Drive, car string) error {
 		return fmt.Errorf("%s %s is not in the store", what, name)
 	}
 	if !slices.Contains(all[i].FittedIn, car) && len(all[i].FittedIn) >= all[i].Count {
-		return fmt.Errorf("%s %s: there are %d, and they are in car %s", what, name, all[i].Count, strings.Join(all[i].FittedIn, ", "))
+		return fmt.Errorf("%s %s: there are %d, and they are in car %s: fit a sheet with another one there first", what, name, all[i].Count, strings.Join(all[i].FittedIn, ", "))
 	}
 	for j := range all {
 		all[j].FittedIn = slices.DeleteFunc(slices.Clone(all[j].FittedIn), func(c string) bool { return c == car })
@@ -117,10 +129,12 @@ func fitDrive(what, name string, all []gearbox.Drive, car string) error {
 	return nil
 }
 
-// Unfit takes all pairs out of a car, into the box; the drives stay.
-func (e *Edit) Unfit(car string) error {
+// Unfit takes all pairs out of a car, into the box; with drives its final drive
+// and drop pair too.
+func (e *Edit) Unfit(car string, drives bool) error {
 	fitted := e.Fitted(car)
-	if len(fitted) == 0 {
+	freed := drives && (freeDrives(e.Stock.Finals, car)+freeDrives(e.Stock.Drops, car)) > 0
+	if len(fitted) == 0 && !freed {
 		return fmt.Errorf("nothing is fitted in car %q%s", car, e.carsText())
 	}
 	var ids []string
@@ -129,8 +143,23 @@ func (e *Edit) Unfit(car string) error {
 		ids = append(ids, p.ID)
 	}
 	delete(e.builtFrom, car)
-	e.say("car %s: out %s", car, strings.Join(ids, ", "))
+	e.say("car %s: out %s", car, orNothing(ids))
+	if freed {
+		e.say("its final drive and drop pair too")
+	}
 	return nil
+}
+
+// freeDrives takes the car off the drives that are in it, and counts them.
+func freeDrives(all []gearbox.Drive, car string) int {
+	n := 0
+	for i := range all {
+		if at := slices.Index(all[i].FittedIn, car); at >= 0 {
+			all[i].FittedIn = slices.Delete(slices.Clone(all[i].FittedIn), at, at+1)
+			n++
+		}
+	}
+	return n
 }
 
 func (s *Snapshot) carsText() string {
@@ -145,7 +174,7 @@ type Run struct {
 	Car      string
 	Distance float64   // m, > 0
 	Laps     float64   // of the ratio sheet's lap; for the damage estimate; 0 = none booked
-	Damage   []float64 // by gear, share of life in one lap; nil = not known
+	Damage   []float64 // by gear, share of life in one lap, below 0 = not known; nil = none is
 	Pairs    []string  // ids by gear that are believed to be fitted; nil = whatever is
 	Limiter  int       // times on the limiter, from the logger
 	OverRevs int       // from the logger
@@ -174,11 +203,17 @@ func (e *Edit) Book(r *Run) error {
 			r.Car, strings.Join(ids, ", "), strings.Join(r.Pairs, ", "))
 	}
 	m := math.Round(r.Distance)
+	for _, p := range fitted {
+		if p.RunM+m > gearbox.MaxRunM {
+			return fmt.Errorf("%s would have run %.0f km: is the distance of %.1f km right?", p.ID, (p.RunM+m)/1000, m/1000)
+		}
+	}
 	for i, p := range fitted {
 		p.RunM += m
 		p.LimiterCount += r.Limiter
-		if len(r.Damage) == len(fitted) && r.Damage[i] > 0 {
+		if len(r.Damage) == len(fitted) && r.Damage[i] >= 0 {
 			p.Damage += r.Damage[i] * r.Laps
+			p.DamageM += m
 		}
 		if r.OverRevs > 0 {
 			p.Causes = append(p.Causes, r.overRev())
@@ -209,11 +244,17 @@ func (r *Run) overRev() string {
 	return text
 }
 
+// maxRevision is more than an event has; a greater one would block all later.
+const maxRevision = 9999
+
 // Issue notes an issued ratio sheet. Its number can be given once; the same
 // sheet may be noted again.
 func (e *Edit) Issue(s Issued) error {
+	if s.Revision > maxRevision {
+		return fmt.Errorf("revision %d is no number that a sheet has: at most %d", s.Revision, maxRevision)
+	}
 	if s.Revision < 1 {
-		return errors.New("a sheet without a revision is not issued: make it with --revision 1, 2, ...")
+		return errors.New("a sheet without a revision is not issued: make it with --revision N, counted from 1")
 	}
 	if known := e.Known(&s); known != nil {
 		if known.SHA256 == s.SHA256 {
@@ -236,5 +277,5 @@ func (s *Issued) words() string {
 			out = append(out, w)
 		}
 	}
-	return strings.Join(out, ", ")
+	return "car " + s.Car + ", " + strings.Join(out, ", ")
 }

@@ -158,7 +158,7 @@ func TestUndo(t *testing.T) {
 	n1 := update(t, path, "book", book).Number
 	update(t, path, "retire", func(e *Edit) error { return e.Retire([]string{"P0009", "P0010"}) })
 	update(t, path, "inspect", func(e *Edit) error { return e.Inspect([]string{"P0001"}, 20001, true) })
-	update(t, path, "unfit", func(e *Edit) error { return e.Unfit("1") })
+	update(t, path, "unfit", func(e *Edit) error { return e.Unfit("1", false) })
 	_, err := Undo(path, by("undo"), n1)
 	require.ErrorIs(t, err, ErrLater)
 	require.ErrorContains(t, err, "unfit")

@@ -84,7 +84,7 @@ func (v *check) pairs() {
 			v.fault("gear %d: pair %s has no teeth", gear, p.ID)
 		}
 		if held.Count < need[p.ID] {
-			v.fault("gear %d: pair %s: %d needed, %d in the shop", gear, p.ID, need[p.ID], held.Count)
+			v.fault("gear %d: pair %s: %d needed, %d in the stock", gear, p.ID, need[p.ID], held.Count)
 		}
 		if held.NotFree != "" {
 			v.fault("gear %d: pair %s is not free: %s", gear, p.ID, held.NotFree)
@@ -283,7 +283,7 @@ func (v *check) drive(what string, d *gearbox.Drive, held []gearbox.Drive, fixed
 			v.fault("%s %s has %d/%d teeth in the set, %d/%d in the stock", what, d.Name, d.Driving, d.Driven, h.Driving, h.Driven)
 		}
 		if h.Count < 1 {
-			v.fault("%s %s: none in the shop", what, d.Name)
+			v.fault("%s %s: none in the stock", what, d.Name)
 		}
 		if fixed && !h.Fitted && len(held) > 1 {
 			v.fault("%s %s is not the fitted one, and the box fixes it for the event", what, d.Name)

@@ -62,8 +62,8 @@ func TestBreaches(t *testing.T) {
 			p.Mainshaft++
 			a.set.Pairs[5] = &p
 		}, "in the set, 26/27 in the stock"},
-		{"count 0", func(a *args) { a.set.Pairs[3].Count = 0 }, "gear 4: pair 22/30: 1 needed, 0 in the shop"},
-		{"same pair twice", func(a *args) { a.set.Pairs[3] = a.set.Pairs[4]; a.set.Pairs[4].Count = 1 }, "2 needed, 1 in the shop"},
+		{"count 0", func(a *args) { a.set.Pairs[3].Count = 0 }, "gear 4: pair 22/30: 1 needed, 0 in the stock"},
+		{"same pair twice", func(a *args) { a.set.Pairs[3] = a.set.Pairs[4]; a.set.Pairs[4].Count = 1 }, "2 needed, 1 in the stock"},
 		{"out of life", func(a *args) { a.set.Pairs[3].RunM = a.set.Pairs[3].LifeM }, "gear 4: pair 22/30 is out of life"},
 		{"due", func(a *args) { a.set.Pairs[3].InspectionDue = true }, "gear 4: pair 22/30 is due for inspection"},
 		{"no cluster", func(a *args) { a.set.Cluster = nil }, "names no cluster"},
@@ -106,7 +106,7 @@ func TestBreaches(t *testing.T) {
 		{"final drive of other teeth", func(a *args) {
 			a.set.Final = &gearbox.Drive{Name: "12/37", Teeth: gearbox.Teeth{Driving: 12, Driven: 36}}
 		}, "has 12/36 teeth in the set, 12/37 in the stock"},
-		{"final drive lost", func(a *args) { a.set.Final.Count = 0 }, "final drive 12/37: none in the shop"},
+		{"final drive lost", func(a *args) { a.set.Final.Count = 0 }, "final drive 12/37: none in the stock"},
 		{"final drive fixed", func(a *args) { a.b.FinalFixed = true; a.set.Final = &a.s.Finals[0] }, "is not the fitted one"},
 		{"drop pair missing", func(a *args) {
 			a.s.Drops = []gearbox.Drive{{Name: "27/27", Teeth: gearbox.Teeth{Driving: 27, Driven: 27}, Count: 1}}

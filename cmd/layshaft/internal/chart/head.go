@@ -39,7 +39,7 @@ type head struct {
 }
 
 func newHead(f *Frame, key []keyItem, width vg.Length) *head {
-	h := &head{keyStyle: textStyle(smallSize, false), titled: !f.Bare}
+	h := &head{keyStyle: textStyle(smallSize, false), titled: !f.Bare && f.Title+f.Caption != ""}
 	if h.titled {
 		h.title = fit(textStyle(titleSize, true), f.title(), width)
 		h.caption = wrap(textStyle(tickSize, false), f.caption(), width)

@@ -62,6 +62,11 @@ func DrawOn(doc *fpdf.Fpdf, x, y, w, h float64, f Figure) error {
 	return doc.Error()
 }
 
+// Painter is DrawOn for one figure, for who is not to know this package.
+func Painter(f Figure) func(doc *fpdf.Fpdf, x, y, w, h float64) error {
+	return func(doc *fpdf.Fpdf, x, y, w, h float64) error { return DrawOn(doc, x, y, w, h, f) }
+}
+
 // writePDF writes the figure as a document of one page. Its dates are fixed:
 // same figure, same bytes.
 func writePDF(w io.Writer, f Figure) error {

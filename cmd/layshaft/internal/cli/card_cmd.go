@@ -41,6 +41,7 @@ func (a *app) cardCommand() *cobra.Command {
 	o.inputFlags(c)
 	c.Flags().Var(&textValue{&o.event, "TEXT"}, "event", "what the card is for, printed at its foot")
 	o.show.flags(c)
+	o.paperFlags(c, formatHTML, formatPDF)
 	return c
 }
 
@@ -53,7 +54,7 @@ func cardArgs(c *cobra.Command, args []string) error {
 }
 
 func (a *app) runCard(c *cobra.Command, o *cardOptions, args []string) error {
-	if err := o.output.check(); err != nil {
+	if err := o.show.check(a); err != nil {
 		return err
 	}
 	var card *sheet.DriverCard
@@ -72,7 +73,9 @@ func (a *app) runCard(c *cobra.Command, o *cardOptions, args []string) error {
 // ofSaved is the card of a saved sheet, which holds all inputs already.
 func (o *cardOptions) ofSaved(c *cobra.Command, path string) (*sheet.DriverCard, error) {
 	var shown cobra.Command
-	(&show{}).flags(&shown)
+	var flags show
+	flags.flags(&shown)
+	flags.paperFlags(&shown)
 	stray := ""
 	c.Flags().Visit(func(f *pflag.Flag) { // in the order of the names
 		if shown.Flags().Lookup(f.Name) == nil && stray == "" {

@@ -48,11 +48,12 @@ func (a *app) compareCommand() *cobra.Command {
 		RunE: func(c *cobra.Command, args []string) error { return a.runCompare(c, &o, args) },
 	}
 	o.show.flags(c)
+	o.paperFlags(c, formatHTML, formatPDF)
 	f := c.Flags()
 	f.BoolVar(&o.fitted, "fitted", false, "compare with what is in the car by the pair store")
 	f.Var(&textValue{&o.stock, "STORE"}, "stock", "pair store: says which sheets still count, and what is fitted")
 	o.inCar = gearbox.DefaultCar
-	f.Var(&textValue{&o.inCar, "CAR"}, "in-car", "which of the team's cars, by its number or `NAME`")
+	inCarFlag(c, &o.inCar)
 	return c
 }
 
@@ -68,7 +69,7 @@ func twoSheets(c *cobra.Command, args []string, fitted bool) error {
 }
 
 func (a *app) runCompare(c *cobra.Command, o *compareOptions, args []string) error {
-	if err := o.output.check(); err != nil {
+	if err := o.show.check(a); err != nil {
 		return err
 	}
 	var old, now sheet.Compared

@@ -103,7 +103,7 @@ func (o *lapOptions) inputFlags(c *cobra.Command) {
 	o.carFlags(c)
 	o.trackFlag(c)
 	o.stockFlag(c)
-	o.setFlag(c)
+	o.setFlag(c, &o.files)
 	o.weather.flags(c)
 }
 
@@ -125,7 +125,7 @@ func (a *app) lapCommand() *cobra.Command {
 	o.inputFlags(c)
 	o.lapKind.flags(c)
 	o.show.flags(c)
-	o.format = choice{value: formatText, words: []string{formatText, "json", formatCSV}, later: []string{"html", "pdf"}}
+	o.format = choice{value: formatText, words: []string{formatText, "json", formatCSV}, later: []string{formatHTML, formatPDF}, elsewhere: "is not a form of this answer"}
 	o.traceStep = number{lo: 0.1, hi: 1000, unit: "m"}
 	c.Flags().Var(&o.traceStep, "trace-step-m", "distance between the rows of --format csv, in m; default every sample of the lap")
 	c.Flags().BoolVar(&o.trace, "trace", false, "add every sample of the lap; of a run, of its quickest lap")

@@ -35,6 +35,7 @@ type files struct {
 	box   *gearbox.Box
 
 	use
+	named  *pairList       // of --set; nil where there is no such flag
 	store  *store.Snapshot // nil when the stock is a file
 	wanted gearbox.Use
 
@@ -141,11 +142,19 @@ func (f *files) loadStock() error {
 	if err != nil {
 		return asInput(err)
 	}
-	if f.wanted, err = f.use.wanted(false); err != nil {
+	if f.wanted, err = f.use.wanted(plain.Dated()); err != nil {
 		return err
 	}
-	f.stock = plain.For(f.wanted)
-	return knownWaivers(f.stock, f.wanted.Waived)
+	if err := f.holdWaivers(plain); err != nil {
+		return err
+	}
+	f.nameWanted()
+	if plain.HasCards() {
+		f.stock = plain.Kinds(f.wanted) // an export: each pair by itself
+	} else {
+		f.stock = plain.For(f.wanted)
+	}
+	return nil
 }
 
 // loadAll reads car, gearbox, track and stock.

@@ -9,6 +9,9 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"github.com/spf13/cobra"
 )
@@ -72,8 +75,10 @@ func (o *output) write(c *cobra.Command, fill func(w io.Writer) error) error {
 		return err
 	}
 	if o.onStdout() {
-		_, err := c.OutOrStdout().Write(text.Bytes())
-		return err
+		if _, err := c.OutOrStdout().Write(text.Bytes()); err != nil {
+			return fmt.Errorf("cannot write to standard output: %w: free some room or choose another place", plainOS(err))
+		}
+		return nil
 	}
 	if err := replaceFile(o.path, text.Bytes(), o.force); err != nil {
 		return fmt.Errorf("cannot write %s: %w: the answer was not saved", o.path, plainOS(err))
@@ -141,10 +146,17 @@ type textValue struct {
 	kind string
 }
 
-// Set refuses the empty text, which is mostly a shell variable without value.
+// Set refuses the empty text, which is mostly a shell variable without value,
+// and what would break a line of a sheet or of the history.
 func (t *textValue) Set(s string) error {
 	if s == "" {
 		return errors.New("the value is empty: leave the flag out or give it a value")
+	}
+	switch {
+	case strings.TrimSpace(s) == "":
+		return fmt.Errorf("%q is blank: leave the flag out or give it a value", s)
+	case strings.ContainsFunc(s, unicode.IsControl), !utf8.ValidString(s):
+		return fmt.Errorf("%q holds a character that cannot be printed, such as the end of a line: write it on one line", s)
 	}
 	*t.p = s
 	return nil

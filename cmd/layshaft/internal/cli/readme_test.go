@@ -4,6 +4,7 @@ import (
 	"flag"
 	"fmt"
 	"os"
+	"path/filepath"
 	"regexp"
 	"slices"
 	"strconv"
@@ -18,23 +19,29 @@ var update = flag.Bool("update", false, "write the README's examples anew")
 
 const readme = "../../../../README.md"
 
+// nothing is what an example shows whose output is left out altogether.
+const nothing = "nothing"
+
 // shown finds an example in the README: which sections of the output it shows,
 // the command, and the output.
-var shown = regexp.MustCompile("(?s)<!-- shown: ([^\n]*) -->\n```console\n\\$ go run ./cmd/layshaft ([^\n]*)\n(.*?)```\n")
+var shown = regexp.MustCompile("(?s)<!-- shown: ([^\n]*) -->\n```console\n\\$ go run ./cmd/layshaft ((?:[^\n]*\\\\\n)*[^\n]*)\n(.*?)```\n")
 
 // What the README shows is what the program prints.
 func TestReadme(t *testing.T) {
-	data, err := os.ReadFile(readme)
+	page, err := filepath.Abs(readme)
 	require.NoError(t, err)
+	data, err := os.ReadFile(page)
+	require.NoError(t, err)
+	t.Chdir(t.TempDir()) // the examples of one page build on one another
 	examples := shown.FindAllStringSubmatch(string(data), -1)
 	require.NotEmpty(t, examples, "the way to find the examples is wrong")
 	text := string(data)
 	for _, ex := range examples {
 		t.Run(ex[2], func(t *testing.T) {
-			if testing.Short() && strings.HasPrefix(ex[2], "sheet") {
+			if testing.Short() && strings.HasPrefix(ex[2], "sheet") && !strings.Contains(ex[2], "--set") {
 				t.Skip("searches the whole stock")
 			}
-			code, out, errs := run(append(strings.Fields(ex[2]), "--quiet")...)
+			code, out, errs := run(append(shellWords(strings.ReplaceAll(ex[2], "\\\n", " ")), "--quiet")...)
 			require.Zero(t, code, errs)
 			want, err := sections(out, ex[1])
 			require.NoError(t, err)
@@ -46,7 +53,7 @@ func TestReadme(t *testing.T) {
 		})
 	}
 	if *update {
-		require.NoError(t, os.WriteFile(readme, []byte(text), 0o644))
+		require.NoError(t, os.WriteFile(page, []byte(text), 0o644))
 	}
 }
 
@@ -57,6 +64,9 @@ const cutMark = "[...]\n"
 // the order of the output. "head" is what stands before the first heading;
 // ":n" after a name keeps n lines.
 func sections(out, names string) (string, error) {
+	if names == nothing {
+		return "", nil
+	}
 	parts, heads := []string{""}, []string{"head"}
 	lines := strings.SplitAfter(out, "\n")
 	for i, line := range lines {

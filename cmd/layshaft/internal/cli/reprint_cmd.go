@@ -28,13 +28,14 @@ func (a *app) reprintCommand() *cobra.Command {
 		date  day
 	}
 	c := &cobra.Command{
-		Use:     "reprint SHEET.json",
-		Short:   "A saved ratio sheet again, and whether it still counts",
-		Long:    reprintLong,
-		Example: "  layshaft reprint saturday.json --stock team.store",
-		Args:    oneArg("a saved ratio sheet: 'layshaft sheet --format json -o FILE' makes one"),
+		Use:   "reprint SHEET.json",
+		Short: "A saved ratio sheet again, and whether it still counts",
+		Long:  reprintLong,
+		Example: "  layshaft reprint saturday.json --stock team.store\n" +
+			"  layshaft reprint saturday.json --format pdf > saturday.pdf",
+		Args: oneArg("a saved ratio sheet: 'layshaft sheet --format json -o FILE' makes one"),
 		RunE: func(c *cobra.Command, args []string) error {
-			if err := o.output.check(); err != nil {
+			if err := o.show.check(a); err != nil {
 				return err
 			}
 			s, data, err := readSheet(args[0])
@@ -57,6 +58,7 @@ func (a *app) reprintCommand() *cobra.Command {
 		},
 	}
 	o.show.flags(c)
+	o.paperFlags(c, formatCSV, formatHTML, formatPDF)
 	c.Flags().Var(&textValue{&o.stock, "STORE"}, "stock", "the pair store to ask")
 	c.Flags().Var(&o.date, "date", "day for which inspections are judged, year-month-day; default today")
 	return c
@@ -97,7 +99,7 @@ func standing(s *sheet.Sheet, data []byte, ref, dir, date string) (counts bool, 
 			counts = false
 			s.Superseded = fmt.Sprintf("by revision %d, issued %s by %s", later.Revision, orUnknown(later.Date), orUnknown(later.IssuedBy))
 		case known == nil:
-			s.Standing = append(s.Standing, fmt.Sprintf("revision %d is not noted as issued in %s", one.Revision, baseName(ref)))
+			s.Standing = append(s.Standing, fmt.Sprintf("revision %d is not noted as issued in %s: 'stock issue' or 'stock fit' does that", one.Revision, baseName(ref)))
 		case known.SHA256 != one.SHA256:
 			counts = false
 			s.Standing = append(s.Standing, fmt.Sprintf("revision %d was issued with another content: this file is not it", one.Revision))

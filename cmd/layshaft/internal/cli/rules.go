@@ -31,14 +31,16 @@ const (
 // sheet's table for top gear shows it.
 const defaultHeadroom = 0
 
-func (r *rules) setFlag(c *cobra.Command) {
+// setFlag is --set; the files hear of the pairs that it names.
+func (r *rules) setFlag(c *cobra.Command, in *files) {
+	in.named = &r.set
 	c.Flags().Var(&r.set, "set", "the set, layshaft/mainshaft teeth in gear order: 13/36,16/35,…")
 	r.finalDrive = finalFixed
 	c.Flags().Var(&textValue{&r.finalDrive, "DRIVE"}, "final-drive", "final drive: fixed (the one fitted), its `NAME`, or any")
 }
 
-func (r *rules) searchFlags(c *cobra.Command) {
-	r.setFlag(c)
+func (r *rules) searchFlags(c *cobra.Command, in *files) {
+	r.setFlag(c, in)
 	f := c.Flags()
 	f.Var(&r.keep, "keep", "gears that keep the pair of --set, else of the fitted set")
 	f.Var(&r.change, "change", "the only gears that may change from --set, else from the fitted set")
@@ -105,6 +107,13 @@ func pickDrives(flag, what, want string, all []gearbox.Drive, locked bool) ([]*g
 		if len(have) == 1 {
 			return have, nil
 		}
+		if len(have) == 0 {
+			return nil, badInput("the stock marks no %s as fitted in this car, and none is free: %s", what, strings.Join(names, ", "))
+		}
+		names = nil
+		for _, d := range have {
+			names = append(names, d.Name)
+		}
 		return nil, badInput("the stock marks no %s as fitted: name one with %s NAME, or any: %s", what, flag, strings.Join(names, ", "))
 	}
 	for i := range all {
@@ -112,8 +121,14 @@ func pickDrives(flag, what, want string, all []gearbox.Drive, locked bool) ([]*g
 		if d.Name != want {
 			continue
 		}
+		if d.Count < 1 && !d.Fitted && len(d.FittedIn) > 0 {
+			return nil, badInput("%s %s: is fitted in car %s: name another one, or fit another one there first", flag, want, strings.Join(d.FittedIn, ", "))
+		}
 		if d.Count < 1 && !d.Fitted {
-			return nil, badInput("%s %s: none in the shop (count 0)", flag, want)
+			if len(d.FittedIn) > 0 {
+				return nil, badInput("%s %s: all there are stand in car %s", flag, want, strings.Join(d.FittedIn, ", "))
+			}
+			return nil, badInput("%s %s: none in the stock (count 0)", flag, want)
 		}
 		if locked && d != fitted {
 			return nil, badInput("%s %s: the gearbox file says that the %s is fixed for the event: leave the flag out", flag, want, what)
@@ -155,10 +170,16 @@ func (r *rules) ownSet(f *files, limits verify.Limits) (*base, error) {
 	if len(drops) > 0 {
 		drop = prefer(drops)
 	}
-	limits.Waived = f.wanted.Waived
+	if limits.Waived == nil {
+		limits.Waived = f.wanted.Waived
+	}
 	set, err := buildSet(f, words, prefer(finals), drop, limits)
 	if err != nil {
-		return nil, badInput("%s: %s", flag, err)
+		remedy := ""
+		if strings.Contains(err.Error(), "due for inspection") || strings.Contains(err.Error(), "out of life") {
+			remedy = "\nBook the inspection ('layshaft stock inspect'), take other pairs, or let a named person allow it (sheet --allow-due)"
+		}
+		return nil, badInput("%s: %s%s", flag, err, remedy)
 	}
 	return &base{set: set, name: name}, nil
 }
@@ -175,11 +196,26 @@ func prefer(drives []*gearbox.Drive) *gearbox.Drive {
 
 // needSet is ownSet, with what to type when there is none.
 func (r *rules) needSet(f *files) (*base, error) {
-	b, err := r.ownSet(f, r.steps())
+	limits := r.steps()
+	if len(r.set.words) == 0 {
+		// What is in the car can be asked about, due or not; what may be built
+		// next is another matter, and is judged where a sheet is made.
+		limits.Waived = inTheCar(f.stock)
+	}
+	b, err := r.ownSet(f, limits)
 	if err == nil && b == nil {
-		return nil, badInput("the stock %s names no fitted set: give one with --set 13/36,16/35,… (layshaft/mainshaft teeth, first gear first)", f.stockName())
+		return nil, badInput("the stock %s names no fitted set for car %s: give one with --set 13/36,16/35,… (layshaft/mainshaft teeth, first gear first)", f.stockName(), f.use.inCar)
 	}
 	return b, err
+}
+
+// inTheCar lets the fitted pairs be a set to start from, whatever their state.
+func inTheCar(s *gearbox.Stock) map[string]string {
+	out := map[string]string{}
+	for _, id := range s.Fitted {
+		out[id] = "in the car"
+	}
+	return out
 }
 
 // stockName is the stock's file as people know it.

@@ -117,6 +117,31 @@ func near(word string, known []string) string {
 	return ""
 }
 
+// fittedOut warns of fitted pairs that the search leaves out since they may not
+// run, pairs with the same reason on one line: a fitted set that drops out of the
+// sheet without a word would be taken for a slow one.
+func fittedOut(stock *gearbox.Stock) []string {
+	var reasons []string
+	ids := map[string][]string{}
+	for _, id := range stock.Fitted {
+		p := stock.Pair(id)
+		if p == nil {
+			continue
+		}
+		if err := gearbox.StockRules(p); err != nil {
+			why := strings.ReplaceAll(err.Error(), "\n", "; ")
+			if ids[why] == nil {
+				reasons = append(reasons, why)
+			}
+			ids[why] = append(ids[why], id)
+		}
+	}
+	for i, why := range reasons {
+		reasons[i] = fmt.Sprintf("in the car, but left out of the search: %s: %s", strings.Join(ids[why], ", "), why)
+	}
+	return reasons
+}
+
 // combinations that a set of ambiguous words may have; beyond it the stock
 // holds far more twins than any shop.
 const maxCombinations = 20000

@@ -55,20 +55,22 @@ func (a *app) sheetCommand() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "sheet",
 		Short: "Choose the set and print the ratio sheet",
-		Long:  sheetLong,
+		Long:  sheetLong + "\n" + paperHelp,
 		Example: "  layshaft sheet\n" +
 			"  layshaft sheet --track quayside --wind-kmh 20 --wind-from-deg 240\n" +
-			"  layshaft sheet --change 6 --format json",
+			"  layshaft sheet --change 6 --format json\n" +
+			"  layshaft sheet --change 6 --format pdf > bench.pdf",
 		Args: noArgs,
 		RunE: func(c *cobra.Command, _ []string) error { return a.runSheet(c, &o) },
 	}
 	o.carFlags(c)
 	o.trackFlag(c)
 	o.stockFlag(c)
-	o.searchFlags(c)
+	o.searchFlags(c, &o.files)
 	o.weather.flags(c)
 	o.effort.flags(c)
 	o.show.flags(c)
+	o.paperFlags(c, formatCSV, formatHTML, formatPDF)
 	o.allowFlags(c)
 	c.Flags().Var(&textValue{&o.event, "TEXT"}, "event", "what the sheet is for, printed at its head")
 	c.Flags().Var(&textValue{&o.session, "TEXT"}, "session", "part of the event, printed at its head")
@@ -79,7 +81,7 @@ func (a *app) sheetCommand() *cobra.Command {
 }
 
 func (a *app) runSheet(c *cobra.Command, o *sheetOptions) error {
-	if err := errors.Join(o.output.check(), o.effort.check()); err != nil {
+	if err := errors.Join(o.show.check(a), o.effort.check()); err != nil {
 		return asInput(err)
 	}
 	p, w, b, err := o.problem()
@@ -100,6 +102,9 @@ func (a *app) runSheet(c *cobra.Command, o *sheetOptions) error {
 	} else {
 		line.set("checking the set, other conditions and the pairs next to it")
 		report, err = a.buildSheet(c.Context(), o, p, w, ans)
+	}
+	if err == nil {
+		err = o.sheetFigures(report, p.Model, ans)
 	}
 	line.wipe()
 	if ans.Status != optimize.Given {
@@ -142,11 +147,15 @@ func (o *sheetOptions) problem() (*gearing.Problem, sheet.Weather, *base, error)
 	if len(o.set.words) > 0 || len(o.keep.list) > 0 || len(o.change.list) > 0 {
 		limits := o.steps()
 		if len(o.keep.list)+len(o.change.list) > 0 {
-			limits = verify.Limits{} // asked of the answer, not of what it starts from
+			// Asked of the answer, not of what it starts from.
+			limits = verify.Limits{Waived: inTheCar(o.stock)}
 		}
 		if b, err = o.ownSet(&o.files, limits); err != nil {
 			return nil, none, nil, err
 		}
+	}
+	if b == nil {
+		o.files.warnings = append(o.files.warnings, fittedOut(o.stock)...)
 	}
 	limits, err := o.limits(&o.files, b)
 	if err != nil {
@@ -198,6 +207,7 @@ func (a *app) buildSheet(ctx context.Context, o *sheetOptions, p *gearing.Proble
 		Weather: w, Files: o.used, Event: o.event, Date: o.date.text,
 		Session: o.session, Revision: int(o.revision.value), IssuedBy: o.issuedBy,
 		Waived: o.wanted.Waived, PairsFor: o.pairsFor(),
+		InCar:    o.carName(),
 		Warnings: o.files.warnings,
 	}
 	if ans.Lap != nil && ans.Lap.Infeasible == "" {
@@ -232,13 +242,13 @@ func (o *sheetOptions) freshRevision() error {
 	if o.store == nil || !o.revision.given {
 		return nil
 	}
-	one := store.Issued{Track: titleOr(o.track.Title, o.track.Name), Event: o.event, Session: o.session, Revision: int(o.revision.value)}
+	one := store.Issued{Car: o.wanted.Car, Track: titleOr(o.track.Title, o.track.Name), Event: o.event, Session: o.session, Revision: int(o.revision.value)}
 	last := o.store.Known(&one)
 	if later := o.store.Replaced(&one); later != nil {
 		last = later
 	}
 	if last != nil {
-		return badInput("--revision %s: revision %d was issued already for this track, event and session (on %s by %s): take %d",
+		return badInput("--revision %s: revision %d was issued already for this car, track, event and session (on %s by %s): take %d",
 			&o.revision, last.Revision, orUnknown(last.Date), orUnknown(last.IssuedBy), last.Revision+1)
 	}
 	return nil

@@ -81,6 +81,9 @@ func (o *cardFlags) put(p *gearbox.Pair) error {
 		if err != nil {
 			return err
 		}
+		if err := notAhead("--crack-tested: the test of", day); err != nil {
+			return err
+		}
 		p.Crack.On, p.Crack.AtM = day, p.RunM
 	}
 	if o.crackDays.given {
@@ -189,8 +192,8 @@ How a gear is inspected and what it may show is the maker's and the team's.`,
 				return badInput("say --passed or --failed")
 			}
 			day := o.day()
-			if day > today() {
-				return badInput("--date %s: lies ahead; an inspection is booked when it is done", day)
+			if err := notAhead("--date: the inspection of", day); err != nil {
+				return err
 			}
 			return o.apply(c, "inspect", failed, func(e *store.Edit) error { return e.Inspect(args, day, passed) })
 		},

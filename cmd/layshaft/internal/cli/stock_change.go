@@ -73,6 +73,15 @@ func (o *change) path() (string, error) {
 	return o.store, nil
 }
 
+// notAhead refuses a day that is still to come, mostly a slip in the year: what
+// was not done yet is not booked.
+func notAhead(what string, d gearbox.Day) error {
+	if now := today(); d > now {
+		return badInput("%s %s lies ahead (today is %s): book it when it is done", what, d, now)
+	}
+	return nil
+}
+
 // apply changes the store in one transaction and prints the receipt. ids are the
 // pairs to show; nil = those that the change touched.
 func (o *change) apply(c *cobra.Command, what string, whyNeeded bool, edit func(*store.Edit) error) error {
@@ -102,7 +111,7 @@ func (o *change) ready() (string, error) {
 // storeFault: what the user can mend is bad input; a store that is locked or
 // damaged, or a disk that is full, is a failure.
 func storeFault(err error) error {
-	if err == nil || errors.Is(err, store.ErrLocked) || errors.Is(err, store.ErrDamaged) || isOS(err) {
+	if err == nil || errors.Is(err, store.ErrLocked) || errors.Is(err, store.ErrDamaged) || errors.Is(err, store.ErrWrite) || isOS(err) {
 		return err
 	}
 	return asInput(err)
@@ -120,7 +129,7 @@ func (o *change) receipt(c *cobra.Command, path string, entry *store.Entry) erro
 		b.Number, b.At, b.Who, b.What, b.Why, b.Summary = entry.Number, entry.At, entry.Who, entry.What, entry.Why, entry.Summary
 		now, err := store.Read(path)
 		if err != nil {
-			return storeFault(err)
+			return onlyReceipt(path, entry, err)
 		}
 		use := gearbox.Use{Day: o.day()}
 		touched := 0
@@ -138,7 +147,20 @@ func (o *change) receipt(c *cobra.Command, path string, entry *store.Entry) erro
 			b.Notes = append(b.Notes, fmt.Sprintf("And %d more: see 'layshaft stock list --stock %s'.", touched-mostCards, path))
 		}
 	}
-	return o.print(c, b)
+	err := o.print(c, b)
+	if out, ok := c.OutOrStdout().(interface{ Flush() error }); ok && err == nil {
+		err = out.Flush()
+	}
+	if err != nil && entry != nil {
+		return onlyReceipt(path, entry, err)
+	}
+	return err
+}
+
+// onlyReceipt is a failure after the change was kept: who does not know that books
+// the run a second time.
+func onlyReceipt(path string, entry *store.Entry, err error) error {
+	return fmt.Errorf("%s: entry %d is booked, do not book it again; only its receipt failed: %w: see 'layshaft stock history'", path, entry.Number, plainOS(err))
 }
 
 // mostCards are shown after a change; an import of hundreds is not read.

@@ -204,7 +204,7 @@ func (a *app) stockSheets() *cobra.Command {
 			l := &sheet.Listing{
 				Title: "Ratio sheets issued, " + baseName(path), NameHead: "revision",
 				Columns: []sheet.Column{
-					{Key: "track", Head: "track"}, {Key: "event", Head: "event"}, {Key: "session", Head: "session"},
+					{Key: "car", Head: "car"}, {Key: "track", Head: "track"}, {Key: "event", Head: "event"}, {Key: "session", Head: "session"},
 					{Key: "date", Head: "date"}, {Key: "issued_by", Head: "issued by"}, {Key: "set", Head: "set"},
 					{Key: "counts", Head: "counts"}, {Key: "sha256"},
 				},
@@ -212,7 +212,7 @@ func (a *app) stockSheets() *cobra.Command {
 			for i := range now.Sheets {
 				s := &now.Sheets[i]
 				l.Items = append(l.Items, sheet.Item{Name: fmt.Sprint(s.Revision), Facts: []any{
-					s.Track, s.Event, s.Session, s.Date, s.IssuedBy, s.Set, now.Replaced(s) == nil, s.SHA256,
+					s.Car, s.Track, s.Event, s.Session, s.Date, s.IssuedBy, s.Set, now.Replaced(s) == nil, s.SHA256,
 				}})
 			}
 			return o.print(c, l)

@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"strings"
@@ -62,8 +63,12 @@ func (o *source) read(ref string) (*gearbox.Stock, []string, error) {
 		}
 		notes = s.Warnings
 	}
+	var faults []error
 	for i := range s.Pairs {
 		p := &s.Pairs[i]
+		if err := notAhead("the crack test of", p.Crack.On); err != nil {
+			faults = append(faults, fmt.Errorf("%s: pair %s: %w", baseName(ref), p.ID, err))
+		}
 		if p.LifeM == 0 && o.life.given {
 			p.LifeM = o.life.value * metresPerKm
 		}
@@ -71,7 +76,7 @@ func (o *source) read(ref string) (*gearbox.Stock, []string, error) {
 			p.Crack.Days, p.Crack.EveryM = int(o.crackDays.value), o.crackKm.value*metresPerKm
 		}
 	}
-	return s, notes, nil
+	return s, notes, asInput(errors.Join(faults...))
 }
 
 func (o *source) box() (*gearbox.Box, error) {
@@ -96,7 +101,7 @@ func (a *app) stockNew() *cobra.Command {
 kilometres, crack test and place; every change with its history. --from takes an
 embedded stock, a stock file (.toml) or a table (.csv) with the columns
 layshaft_teeth and mainshaft_teeth. Pairs counted more than once get numbers:
-"17/36 no. 1".
+"17/36#1".
 
 Keep a copy: 'layshaft stock export' writes a text that people can read and put
 under version control.`,
@@ -267,7 +272,7 @@ func listUnits(o *stockOptions) *sheet.Listing {
 			why = joinWhy("loose "+p.Half+" gear", why)
 		}
 		if p.LifeM > 0 {
-			life, left = p.LifeM/metresPerKm, (p.LifeM-p.RunM)/metresPerKm
+			life, left = p.LifeM/metresPerKm, sheet.KmLeft((p.LifeM-p.RunM)/metresPerKm)
 		}
 		place := p.Place
 		if p.Car != "" {

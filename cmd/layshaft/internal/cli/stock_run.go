@@ -32,7 +32,7 @@ func issuedOf(s *sheet.Sheet, data []byte) *store.Issued {
 		set = append(set, fmt.Sprintf("%d/%d", s.Gears[i].LayshaftTeeth, s.Gears[i].MainshaftTeeth))
 	}
 	return &store.Issued{
-		Track: s.Track, Event: s.Event, Session: s.Session, Revision: s.Revision, IssuedBy: s.IssuedBy, Date: s.Date,
+		Car: s.InCar, Track: s.Track, Event: s.Event, Session: s.Session, Revision: s.Revision, IssuedBy: s.IssuedBy, Date: s.Date,
 		Set: strings.Join(set, ", "), SHA256: datafile.NewSource("", data).SHA256,
 	}
 }
@@ -53,6 +53,13 @@ has a revision is noted as issued.`,
 			s, data, err := readSheet(args[0])
 			if err != nil {
 				return err
+			}
+			switch {
+			case s.InCar == "": // a stock file knows no cars
+			case !c.Flags().Changed("in-car"):
+				car = s.InCar
+			case s.InCar != car:
+				return badInput("%s: is the sheet of car %s, not of car %s: make one with 'layshaft sheet --in-car %s'", args[0], s.InCar, car, car)
 			}
 			f := &store.Fitting{
 				Use:   gearbox.Use{Day: o.day(), Car: car, Waived: map[string]string{}},
@@ -81,8 +88,14 @@ has a revision is noted as issued.`,
 	}
 	o.flags(c)
 	o.dayFlag(c, "day for which inspections are judged")
-	c.Flags().Var(&textValue{&car, "CAR"}, "in-car", "which of the team's cars, by its number or `NAME`")
+	inCarFlag(c, &car)
+	c.Flags().Lookup("in-car").DefValue = "" // the sheet's own
 	return c
+}
+
+// inCarFlag says which car a booking is of; its default is what *car holds.
+func inCarFlag(c *cobra.Command, car *string) {
+	c.Flags().Var(&textValue{car, "CAR"}, "in-car", "which of the team's cars, by its number or `NAME`")
 }
 
 func orUnknown(s string) string {
@@ -95,17 +108,19 @@ func orUnknown(s string) string {
 func (a *app) stockUnfit() *cobra.Command {
 	var o change
 	car := gearbox.DefaultCar
+	drives := false
 	c := &cobra.Command{
 		Use:     "unfit",
 		Short:   "Book that all pairs came out of the car, into the box",
-		Example: "  layshaft stock unfit --stock team.store --who Ada",
+		Example: "  layshaft stock unfit --drives --stock team.store --who Ada",
 		Args:    noArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
-			return o.apply(c, "unfit", false, func(e *store.Edit) error { return e.Unfit(car) })
+			return o.apply(c, "unfit", false, func(e *store.Edit) error { return e.Unfit(car, drives) })
 		},
 	}
 	o.flags(c)
-	c.Flags().Var(&textValue{&car, "CAR"}, "in-car", "which of the team's cars, by its number or `NAME`")
+	inCarFlag(c, &car)
+	c.Flags().BoolVar(&drives, "drives", false, "its final drive and drop pair came out too")
 	return c
 }
 
@@ -138,13 +153,13 @@ shorten a pair's life, never lengthen it.`,
 			"  layshaft stock book --laps 22 --over-rev-count 1 --over-rev-rpm 9650 \\\n" +
 			"    --stock team.store --who Ada",
 		Args: noArgs,
-		RunE: func(c *cobra.Command, _ []string) error { return o.run(c) },
+		RunE: func(c *cobra.Command, _ []string) error { return a.runBook(c, &o) },
 	}
 	o.flags(c)
 	o.dayFlag(c, "day of the run")
 	f := c.Flags()
 	o.car = gearbox.DefaultCar
-	f.Var(&textValue{&o.car, "CAR"}, "in-car", "which of the team's cars, by its number or `NAME`")
+	inCarFlag(c, &o.car)
 	f.Var(&textValue{&o.sheet, "FILE"}, "sheet", "saved ratio sheet that the car ran with")
 	o.km = number{lo: 0.001, hi: 10000, unit: "km"}
 	o.laps = number{lo: 0.01, hi: 5000, unit: "laps"}
@@ -159,7 +174,7 @@ shorten a pair's life, never lengthen it.`,
 	return c
 }
 
-func (o *bookOptions) run(c *cobra.Command) error {
+func (a *app) runBook(c *cobra.Command, o *bookOptions) error {
 	if _, err := o.path(); err != nil {
 		return err
 	}
@@ -168,6 +183,9 @@ func (o *bookOptions) run(c *cobra.Command) error {
 		return badInput("say how far it ran: --km N or --laps N")
 	case o.overRPM.given && o.overRevs.value == 0:
 		return badInput("--over-rev-rpm goes with --over-rev-count")
+	}
+	if err := notAhead("--date: the run of", o.day()); err != nil {
+		return err
 	}
 	run := &store.Run{
 		Car: o.car, Distance: o.km.value * metresPerKm, Day: o.day(),
@@ -188,7 +206,12 @@ func (o *bookOptions) run(c *cobra.Command) error {
 		if text := e.BuiltFrom(o.car); s == nil && text != nil {
 			var err error
 			if s, err = sheet.Read("the sheet that car "+o.car+" was built from", text); err != nil {
-				return err
+				// Kilometres that were run are booked, whatever an older program wrote.
+				if o.laps.given {
+					return fmt.Errorf("%w\nGive --km, or --sheet FILE", err)
+				}
+				a.warn(&o.show, fmt.Sprintf("no damage estimate is booked: %s", firstLine(err)))
+				s = nil
 			}
 		}
 		if s == nil && o.laps.given {
@@ -205,12 +228,13 @@ func (o *bookOptions) run(c *cobra.Command) error {
 	})
 }
 
-// damagePerLap is the share of life that one lap takes, by gear; nil when the
-// sheet has no estimate.
+// damagePerLap is the share of life that one lap takes, by gear, -1 where it is not
+// known; nil when the sheet has no estimate.
 func damagePerLap(s *sheet.Sheet) []float64 {
 	out := make([]float64, len(s.Gears))
 	known := false
 	for i := range s.Gears {
+		out[i] = -1
 		if d := s.Gears[i].DamagePerLapRatio; d != nil {
 			out[i], known = *d, true
 		}
@@ -219,4 +243,10 @@ func damagePerLap(s *sheet.Sheet) []float64 {
 		return nil
 	}
 	return out
+}
+
+// firstLine is the head of an error of several lines.
+func firstLine(err error) string {
+	head, _, _ := strings.Cut(err.Error(), "\n")
+	return strings.TrimSuffix(head, ":")
 }

@@ -3,6 +3,8 @@ package cli
 import (
 	"errors"
 	"fmt"
+	"maps"
+	"slices"
 	"strings"
 	"time"
 
@@ -67,11 +69,12 @@ func (u *use) waivers() (map[string]string, error) {
 // today is the calendar day here and now.
 func today() gearbox.Day { return gearbox.DayOf(time.Now()) }
 
-// wanted turns the flags into a use. For a store a day that is not given is
-// today, and is then printed as if it had been.
-func (u *use) wanted(fromStore bool) (gearbox.Use, error) {
+// wanted turns the flags into a use. For a store, and for a stock file with crack
+// tests that are good for so many days, a day that is not given is today, and is
+// then printed as if it had been.
+func (u *use) wanted(dated bool) (gearbox.Use, error) {
 	out := gearbox.Use{Car: u.inCar, RunM: u.planned.value * metresPerKm}
-	if u.date.text == "" && fromStore {
+	if u.date.text == "" && dated {
 		u.date.text = today().String()
 	}
 	if u.date.text != "" {
@@ -98,19 +101,39 @@ func isStore(ref string) bool { return strings.HasSuffix(strings.ToLower(ref), s
 func (f *files) loadStore() error {
 	s, err := store.Read(f.stockRef)
 	if err != nil {
-		return asInput(err)
+		return storeFault(err)
 	}
 	if f.wanted, err = f.use.wanted(true); err != nil {
 		return err
 	}
-	if err := knownWaivers(&s.Stock, f.wanted.Waived); err != nil {
+	if err := f.holdWaivers(&s.Stock); err != nil {
 		return err
 	}
+	f.nameWanted()
 	f.store = s
 	f.stock = s.Stock.Kinds(f.wanted)
 	f.used = append(f.used, sheet.InputFile{Role: roleStock, Name: baseName(f.stockRef), SHA256: s.Digest()})
 	if len(f.stock.Finals) == 0 {
-		return badInput("%s: holds no final drive: import one from a stock file", f.stockRef)
+		return badInput("%s: holds no final drive: write one into a table and take it over with 'layshaft stock import FILE.csv --stock %s':\nkind,id,layshaft_teeth,mainshaft_teeth,fits\nfinal_drive,12/37,12,37,", f.stockRef, f.stockRef)
+	}
+	return nil
+}
+
+// holdWaivers drops, with a warning, what was allowed for nothing: a sheet must
+// not say of a pair that is in order that it runs on somebody's word, and the
+// word must not hold for what befalls the pair later.
+func (f *files) holdWaivers(s *gearbox.Stock) error {
+	if err := knownWaivers(s, f.wanted.Waived); err != nil {
+		return err
+	}
+	for _, id := range slices.Sorted(maps.Keys(f.wanted.Waived)) {
+		p := s.Pair(id)
+		use := f.wanted
+		use.Car = p.Car
+		if !slices.ContainsFunc(use.Hindrances(p), gearbox.Hindrance.Waivable) {
+			delete(f.wanted.Waived, id)
+			f.warnings = append(f.warnings, fmt.Sprintf("--allow-due %s: the pair is neither due nor out of life; there is nothing to allow", id))
+		}
 	}
 	return nil
 }
@@ -178,4 +201,19 @@ func (f *files) pairsFor() string {
 		}
 	}
 	return text
+}
+
+// carName is which of the team's cars a sheet is for; "" without a pair store.
+func (f *files) carName() string {
+	if f.store == nil {
+		return ""
+	}
+	return f.wanted.Car
+}
+
+// nameWanted lets the pairs that --set names stand for those that are like them.
+func (f *files) nameWanted() {
+	if f.named != nil {
+		f.wanted.Named = f.named.words
+	}
 }

@@ -86,6 +86,8 @@ type choice struct {
 	value string
 	words []string
 	later []string
+
+	elsewhere string // why a word of later is refused; "" = it is not available yet
 }
 
 var _ pflag.Value = (*choice)(nil)
@@ -99,6 +101,9 @@ func (c *choice) Set(s string) error {
 		}
 	}
 	for _, w := range c.later {
+		if s == w && c.elsewhere != "" {
+			return fmt.Errorf("%q %s: choose %s", s, c.elsewhere, orList(c.words))
+		}
 		if s == w {
 			return fmt.Errorf("%q is not available yet: choose %s", s, orList(c.words))
 		}

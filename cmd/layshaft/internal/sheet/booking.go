@@ -58,14 +58,11 @@ func (b *Booking) Text(w io.Writer, opt TextOptions) error {
 		p.blank()
 		var rows [][]string
 		for _, c := range b.Cards {
-			gear, left := none, none
+			gear := none
 			if c.Gear != nil {
 				gear = strconv.Itoa(*c.Gear)
 			}
-			if c.LeftKm != nil {
-				left = fixed(*c.LeftKm, 0)
-			}
-			rows = append(rows, []string{c.PairID, gear, fixed(c.RunKm, 1), left, c.State, orNone(c.Why)})
+			rows = append(rows, []string{c.PairID, gear, fixed(c.RunKm, 1), kmDown(c.LeftKm), c.State, orNone(c.Why)})
 		}
 		p.table([]column{{head: "pair", flex: true}, {head: "gear", right: true}, {head: "run km", right: true},
 			{head: "left km", right: true}, {head: "state"}, {head: "why", flex: true}}, rows)

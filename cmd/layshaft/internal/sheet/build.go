@@ -47,7 +47,7 @@ func Build(in Input) (*Sheet, error) {
 	}
 	s := &Sheet{
 		Schema: SchemaVersion, Event: in.Event, Session: in.Session, Revision: in.Revision, IssuedBy: in.IssuedBy, Date: in.Date,
-		PairsFor: in.PairsFor, Standing: []string{},
+		InCar: in.InCar, PairsFor: in.PairsFor, Standing: []string{},
 		Car: title(in.Car.Title, in.Car.Name), Track: title(in.Track.Title, in.Track.Name),
 		TrackLengthM: roundTo(in.Track.Length, distDecimals),
 		Gearbox:      title(in.Box.Title, in.Box.Name), Stock: title(in.Stock.Title, in.Stock.Name),
@@ -153,7 +153,7 @@ func (s *Sheet) buildGears(in *Input) error {
 			UsedOnLap: lap.Used(n), TimeInGearS: roundTo(lap.TimeInGear[i], timeDecimals),
 			Fork: fork, StackPosition: set.Cluster.Position(n),
 			Group: p.Group, Note: p.Note, RunKm: roundTo(p.RunM/metresPerKm, 1), InShop: p.Count,
-			Waiver: in.Waived[p.ID], Strip: *strip, WheelTurn: wheelTurn(counts[i]),
+			Place: p.Place, CrackTested: p.Crack.On.String(), Waiver: in.Waived[p.ID], Strip: *strip, WheelTurn: wheelTurn(counts[i]),
 		}
 		if slot := in.Box.Slot(set.Cluster, n); slot != nil {
 			g.SlotKind, g.DogSide = slot.Kind, slot.DogSide

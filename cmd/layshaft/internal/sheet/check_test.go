@@ -115,7 +115,7 @@ func TestSetIsCheckedAgain(t *testing.T) {
 		spoil func(*Input)
 		want  string
 	}{
-		"not in the shop": {func(in *Input) { in.Stock.Pairs[3].Count = 0 }, "P21-31: 1 needed, 0 in the shop"},
+		"not in the shop": {func(in *Input) { in.Stock.Pairs[3].Count = 0 }, "P21-31: 1 needed, 0 in the stock"},
 		"out of life":     {func(in *Input) { in.Stock.Pairs[3].RunM = 9e6 }, "P21-31 is out of life"},
 		"wrong slot":      {func(in *Input) { in.Stock.Pairs[3].Fits = []string{"wide"} }, "P21-31 fits [wide]"},
 		"step range":      {func(in *Input) { in.Limits.StepMax = 1.2 }, "is above 1.2"},

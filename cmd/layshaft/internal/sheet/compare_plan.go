@@ -132,16 +132,24 @@ func rebuildOf(b *gearbox.Box, p *gearbox.RebuildPlan) *Rebuild {
 	for i := range p.On {
 		out.On = append(out.On, RebuildStep{buildStep(&p.On[i]), p.Changes(&p.On[i])})
 	}
-	for _, s := range p.MustBeNew() {
-		at := slices.IndexFunc(out.MustBeNew, func(n NewPart) bool { return n.Part == s.Part && n.Shaft == s.Shaft })
-		if at < 0 {
-			at = len(out.MustBeNew)
-			out.MustBeNew = append(out.MustBeNew, NewPart{Part: s.Part, Shaft: s.Shaft})
-		}
-		out.MustBeNew[at].Count++
-		out.MustBeNew[at].Steps = append(out.MustBeNew[at].Steps, s.Number)
-	}
+	out.MustBeNew = newPartsOf(p)
 	out.PairsOut, out.PairsIn, out.PairsMoved = pairMoves(p.OldPairs), pairMoves(p.NewPairs), pairMoves(p.Moves)
+	return out
+}
+
+// newPartsOf counts the parts of a rebuild that must be new, by kind and shaft in
+// build order.
+func newPartsOf(p *gearbox.RebuildPlan) []NewPart {
+	out := []NewPart{}
+	for _, s := range p.MustBeNew() {
+		at := slices.IndexFunc(out, func(n NewPart) bool { return n.Part == s.Part && n.Shaft == s.Shaft })
+		if at < 0 {
+			at = len(out)
+			out = append(out, NewPart{Part: s.Part, Shaft: s.Shaft})
+		}
+		out[at].Count++
+		out[at].Steps = append(out[at].Steps, s.Number)
+	}
 	return out
 }
 

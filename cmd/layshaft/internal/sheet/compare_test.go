@@ -262,7 +262,7 @@ func TestStepsOnPaper(t *testing.T) {
 		}
 		p := &page{}
 		thin(b, set).textBuildOrder(p)
-		out := p.b.String()
+		out := p.text()
 		for _, l := range strings.Split(out, "\n") {
 			assert.LessOrEqual(t, width(l), pageWidth, l)
 		}

@@ -66,6 +66,9 @@ var contract = map[string]map[string]string{
 	"whatif": {
 		"schema_version": "number", "base": "object", "answers": "list", "answers[].set": "list", "answers[].lap_time_s": "number",
 		"answers[].gain_s": "number", "answers[].headroom_rpm": "number?", "answers[].comes_off": "list",
+		"answers[].changed_pairs": "list", "answers[].throttle_on": "list", "answers[].limiter_places": "list", "answers[].must_be_new": "list?",
+		"answers[].in_stock": "bool", "answers[].same_lap_as_before": "bool", "answers[].gain_default_conditions_s": "number?",
+		"wishes": "list", "quicker_but": "list", "not_in_stock": "list", "base_default_conditions": "object?",
 	},
 	"compare": {
 		"schema_version": "number", "old": "object", "old.name": "string", "old.lap_time_s": "number", "old.set": "list", "new": "object",

@@ -5,8 +5,8 @@
 //
 // A number on the ratio sheet ends up as steel in a gearbox. So there is one
 // model, Sheet, and every form in which people or programs read it is a view
-// of that model: Text for an 80-column terminal or printer, JSON for programs.
-// WhatIf, LapReport, BarrelReport and Listing are built the same way for the
+// of that model: Text for an 80-column terminal or printer, PDF for the bench,
+// HTML for a browser, JSON for programs, CSV for spreadsheets. WhatIf, LapReport, BarrelReport and Listing are built the same way for the
 // other commands.
 //
 // # Pipeline
@@ -15,7 +15,7 @@
 //	  -> Build: the set is checked once more by cars/gearbox/verify
 //	  -> values are rounded once (rounding.go), sums are taken of rounded values
 //	  -> Sheet.Check: the sheet tests its own sums
-//	  -> Text or JSON: check again, render, proof-read the rendered gear table
+//	  -> Text, JSON, PDF, HTML or CSV: check again, render, proof-read the gear table
 //	  -> one Write of the whole, or an error and no byte
 //
 // # Conventions
@@ -30,6 +30,7 @@
 //
 // # Left out
 //
-// No clock (a date is only ever the user's), no files, no colour, no figures of
-// the gearbox maker other than those quoted from the user's file.
+// No pictures (they come in ready, as Figure), no clock (a date is only ever the
+// user's), no files, no colour, no figures of the gearbox maker other than those
+// quoted from the user's file.
 package sheet

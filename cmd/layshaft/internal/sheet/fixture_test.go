@@ -87,7 +87,7 @@ func fixtureStock(gears int) *gearbox.Stock {
 	for i := range s.Pairs {
 		s.Fitted = append(s.Fitted, s.Pairs[i].ID)
 	}
-	s.Pairs[3].Damage = 0.35
+	s.Pairs[3].Damage, s.Pairs[3].DamageM = 0.35, s.Pairs[3].RunM
 	s.Pairs[0].LifeM, s.Pairs[1].Count, s.Pairs[2].Note = 0, 1, "chip on one tooth dressed, looked at after the last event"
 	top := fixtureTeeth[gears-1]
 	add(18, 33) // alternates: for third, and a shorter and a taller top
@@ -165,6 +165,16 @@ func fixtureDuties(gears int) []sim.Duty {
 	}
 	out[1].Way = 600
 	return out
+}
+
+// onLimiter is the lap with the sample at which its time on the limiter begins.
+func onLimiter(lap *sim.Lap) *sim.Lap {
+	l := *lap
+	i := slices.IndexFunc(l.Samples, func(s sim.Sample) bool { return s.S == 400 })
+	on := l.Samples[i-1]
+	on.S, on.T, on.Phase = 390, l.Samples[i].T-l.LimiterTime, sim.Limiting
+	l.Samples = slices.Insert(slices.Clone(l.Samples), i, on)
+	return &l
 }
 
 // fixture is an input with a proved set of so many gears.

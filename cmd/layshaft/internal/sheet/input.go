@@ -69,6 +69,7 @@ type Input struct {
 
 	Files    []InputFile
 	Event    string   // what the sheet is for; may be empty
+	InCar    string   // which of the team's cars; "" = no pair store knows
 	PairsFor string   // for what use the pairs were judged, in words; may be empty
 	Session  string   // part of the event; may be empty
 	Revision int      // from 1; 0 = not issued under a number

@@ -19,7 +19,8 @@ type GearLife struct {
 	KmPerLap          *float64 `json:"km_per_lap"`                   // with the gear engaged; the pair turns without load in all others
 	TurnsPerLap       *float64 `json:"layshaft_turns_per_lap_count"` // with the gear engaged, pauses of shifts left out
 	DamagePerLapRatio *float64 `json:"damage_per_lap_ratio"`         // Miner's sum of one lap; 1 = end of life
-	DamageUsedRatio   float64  `json:"damage_used_ratio"`            // as booked so far
+	DamageUsedRatio   float64  `json:"damage_used_ratio"`            // as booked, and as assumed
+	DamageAssumed     float64  `json:"damage_assumed_ratio"`         // of it: kilometres run without an estimate, taken for laps like this one
 	LifeLeftKm        *float64 `json:"life_left_km"`                 // the team's: limit - run
 	EstimateLeftKm    *float64 `json:"estimate_left_km"`             // (1 - used) / damage per lap x length of the lap, rounded down
 	CountsLeftKm      *float64 `json:"counts_left_km"`               // the smaller of the two
@@ -90,6 +91,9 @@ func (s *Sheet) buildLife(in *Input) error {
 		if known {
 			damage = significant(damage)
 			g.DamagePerLapRatio = &damage
+			// What ran before damage was booked has worn too.
+			g.DamageAssumed = significant(max(0, p.RunM-p.DamageM) / s.TrackLengthM * damage)
+			g.DamageUsedRatio = significant(p.Damage + g.DamageAssumed)
 		} else {
 			s.Life.Unstated = append(s.Life.Unstated, SlotOfGear{g.Gear, g.SlotKind})
 		}

@@ -29,6 +29,13 @@ func TestLifeByHand(t *testing.T) {
 	require.Equal(t, *g.LifeLeftKm, *g.CountsLeftKm, "the limit is the smaller")
 	require.Equal(t, 700, *g.LapsLeft)
 
+	// Third has run 400 km before anything was booked: taken for 400/3 laps.
+	third := &s.Gears[2]
+	numtest.Equal(t, "run before (km)", 400, third.RunKm, 0, 0)
+	numtest.Equal(t, "assumed", 400.0/3**third.DamagePerLapRatio, third.DamageAssumed, 0, 1e-5)
+	numtest.Equal(t, "used", third.DamageAssumed, third.DamageUsedRatio, 0, 0)
+	numtest.Equal(t, "assumed where all is booked", 0, g.DamageAssumed, 0, 0)
+
 	// The first gear is never engaged and has no limit: nothing is known of it.
 	first := &s.Gears[0]
 	numtest.Equal(t, "km per lap", 0, *first.KmPerLap, 0, 0)

@@ -18,10 +18,13 @@ type Column struct {
 	Decimals int    // of float64 values in the text; JSON has them as handed over
 }
 
+// KmLeft are kilometres that a pair may still run, rounded down in the text.
+type KmLeft float64
+
 // Item is one line of a listing.
 type Item struct {
 	Name  string
-	Facts []any // one for each column: string, bool, int, float64, []string, []int, or nil for no value
+	Facts []any // one for each column: string, bool, int, float64, KmLeft, []string, []int, or nil for no value
 }
 
 // Listing is a list of named things: tracks, cars, stocks, pairs, or the ratio
@@ -39,6 +42,11 @@ type Listing struct {
 // Check holds every item against the columns and refuses NaN.
 func (l *Listing) Check() error {
 	c := &sums{}
+	finite := func(i int, it *Item, k int, v float64) {
+		if math.IsNaN(v) || math.IsInf(v, 0) {
+			c.fault("item %d (%s): %s is %g", i+1, it.Name, l.Columns[k].Key, v)
+		}
+	}
 	for i, it := range l.Items {
 		if len(it.Facts) != len(l.Columns) {
 			c.fault("item %d (%s): %d facts for %d columns", i+1, it.Name, len(it.Facts), len(l.Columns))
@@ -48,9 +56,9 @@ func (l *Listing) Check() error {
 			switch v := f.(type) {
 			case nil, string, bool, int, []string, []int:
 			case float64:
-				if math.IsNaN(v) || math.IsInf(v, 0) {
-					c.fault("item %d (%s): %s is %g", i+1, it.Name, l.Columns[k].Key, v)
-				}
+				finite(i, &it, k, v)
+			case KmLeft:
+				finite(i, &it, k, float64(v))
 			default:
 				c.fault("item %d (%s): %s is a %T, which a listing does not show", i+1, it.Name, l.Columns[k].Key, f)
 			}
@@ -171,7 +179,7 @@ func (l *Listing) numbers(k int) bool {
 	for _, it := range l.Items {
 		switch it.Facts[k].(type) {
 		case nil:
-		case int, float64:
+		case int, float64, KmLeft:
 			some = true
 		default:
 			return false
@@ -193,6 +201,8 @@ func cell(v any, decimals int) string {
 		return strconv.Itoa(v)
 	case float64:
 		return fixed(v, decimals)
+	case KmLeft:
+		return fixed(floorTo(float64(v), decimals), decimals)
 	case []string:
 		return orNone(strings.Join(v, ", "))
 	case []int:

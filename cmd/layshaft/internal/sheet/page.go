@@ -2,124 +2,103 @@ package sheet
 
 import (
 	"io"
-	"strings"
-	"unicode"
-	"unicode/utf8"
+	"slices"
 )
 
-// pageWidth is the width of every text view, in characters.
-const pageWidth = 80
+// itemKind tells what a piece of a page is.
+type itemKind int
 
-// page collects the lines of a text view; nothing reaches the reader before it
-// is complete.
+const (
+	headItem    itemKind = iota // what the page is, and a short text beside it
+	headingItem                 // opens a section
+	labelItem                   // a word and its text
+	paraItem                    // running text
+	lineItem                    // one line, its spaces kept
+	hangItem                    // one of a list, behind its mark
+	blankItem                   // space
+	tableItem
+	signItem // a line to sign on
+)
+
+// item is one piece of a page. Every view sets the same items, so that none of
+// them lacks what another one says.
+type item struct {
+	kind  itemKind
+	mark  string // label, mark of a list item, text beside a head, who signs
+	text  string
+	cols  []column
+	rows  [][]string
+	notes []string // text under each row; nil = none
+}
+
+// page collects what a report says; nothing reaches the reader before it is
+// complete.
 type page struct {
-	b strings.Builder
+	items []item
+}
+
+// capture is a writer that takes a page as it is and not its text: a report is
+// asked for its Text, and any view is made of what it says.
+type capture struct {
+	io.Writer
+	items []item
+}
+
+// itemsOf are the pieces of a report.
+func itemsOf(v View, opt TextOptions) ([]item, error) {
+	var c capture
+	err := v.Text(&c, opt)
+	return c.items, err
 }
 
 // flush writes the page in one piece.
 func (p *page) flush(w io.Writer) error {
-	_, err := io.WriteString(w, p.b.String())
+	if c, ok := w.(*capture); ok {
+		c.items = p.items
+		return nil
+	}
+	_, err := io.WriteString(w, p.text())
 	return err
 }
 
-// line writes one line that the caller knows to be short enough.
-func (p *page) line(s string) {
-	s = strings.ReplaceAll(s, tie, " ")
-	p.b.WriteString(strings.TrimRight(s, " "))
-	p.b.WriteByte('\n')
+// text is the page for 80 columns.
+func (p *page) text() string {
+	var t typist
+	for i := range p.items {
+		t.set(&p.items[i])
+	}
+	return t.b.String()
 }
 
-func (p *page) blank() { p.b.WriteByte('\n') }
+func (p *page) add(it item) { p.items = append(p.items, it) }
 
-func (p *page) rule(mark string) { p.line(strings.Repeat(mark, pageWidth)) }
+// line writes one line that the caller knows to be short enough.
+func (p *page) line(s string) { p.add(item{kind: lineItem, text: s}) }
+
+func (p *page) blank() { p.add(item{kind: blankItem}) }
 
 // head opens the page: what it is on the left, a short text on the right.
-func (p *page) head(left, right string) {
-	left, right = clean(left), clean(right)
-	if gap := pageWidth - width(left) - width(right); gap >= 2 {
-		p.line(left + strings.Repeat(" ", gap) + right)
-	} else {
-		p.para(left)
-		if right != "" {
-			p.para(right)
-		}
-	}
-	p.rule("=")
-}
+func (p *page) head(left, right string) { p.add(item{kind: headItem, text: left, mark: right}) }
 
 // heading opens a section.
-func (p *page) heading(s string) {
-	p.blank()
-	p.para(s)
-	p.rule("-")
-}
-
-// labelWidth is the column of the labels in a list of label and text.
-const labelWidth = 11
+func (p *page) heading(s string) { p.add(item{kind: headingItem, text: s}) }
 
 // label writes a label and its text, wrapped beside it.
-func (p *page) label(name, text string) {
-	p.hang(name+strings.Repeat(" ", max(1, labelWidth-width(name))), text)
-}
+func (p *page) label(name, text string) { p.add(item{kind: labelItem, mark: name, text: text}) }
 
 // para writes text wrapped to the page.
-func (p *page) para(text string) { p.block("", "", text) }
+func (p *page) para(text string) { p.add(item{kind: paraItem, text: text}) }
 
 // hang writes text behind a first mark, the other lines under the text.
-func (p *page) hang(mark, text string) {
-	p.block(mark, strings.Repeat(" ", width(mark)), text)
-}
+func (p *page) hang(mark, text string) { p.add(item{kind: hangItem, mark: mark, text: text}) }
 
-func (p *page) block(first, other, text string) {
-	for i, l := range wrap(text, pageWidth-width(first)) {
-		if i == 0 {
-			p.line(first + l)
-		} else {
-			p.line(other + l)
-		}
-	}
-}
+// sign is a line for a signature with date and time.
+func (p *page) sign(who string) { p.add(item{kind: signItem, mark: who}) }
 
-// clean turns control characters of names and notes into spaces: a line stays
-// a line, and a terminal is told nothing.
-func clean(s string) string {
-	return strings.Map(func(r rune) rune {
-		if unicode.IsControl(r) || r == '\u2028' || r == '\u2029' {
-			return ' '
-		}
-		return r
-	}, s)
-}
+// table writes rows under their heads.
+func (p *page) table(cols []column, rows [][]string) { p.tableNoted(cols, rows, nil) }
 
-func width(s string) int { return utf8.RuneCountInString(s) }
-
-// tie is a space at which wrap does not break (no-break space, U+00A0); on the
-// page it is a plain one.
-const tie = "\u00a0"
-
-// wrap breaks text at spaces into lines of at most n characters; a word longer
-// than that is cut. It gives at least one line.
-func wrap(text string, n int) []string {
-	n = max(n, 1)
-	var lines []string
-	current := ""
-	for _, word := range strings.FieldsFunc(clean(text), func(r rune) bool { return r == ' ' }) {
-		if current != "" && width(current)+1+width(word) <= n {
-			current += " " + word
-			continue
-		}
-		if current != "" {
-			lines = append(lines, current)
-		}
-		for width(word) > n {
-			r := []rune(word)
-			lines = append(lines, string(r[:n]))
-			word = string(r[n:])
-		}
-		current = word
-	}
-	if current != "" || len(lines) == 0 {
-		lines = append(lines, current)
-	}
-	return lines
+// tableNoted is table with a line of text, or none, under each row.
+func (p *page) tableNoted(cols []column, rows [][]string, notes []string) {
+	p.add(item{kind: tableItem, cols: slices.Clone(cols), rows: rows, notes: notes})
 }

@@ -5,7 +5,12 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"regexp"
 )
+
+// control finds an escaped control character, such as a terminal's escape, in JSON
+// that was written by Go; line ends and tabs are written otherwise there.
+var control = regexp.MustCompile(`(^|[^\\])(\\\\)*\\u00[01]`)
 
 // Read takes back a ratio sheet that was saved with JSON. name is how the file
 // is called in errors. Keys that a later version added under the same schema
@@ -30,6 +35,9 @@ func Read(name string, data []byte) (*Sheet, error) {
 	s := &Sheet{}
 	if err := json.Unmarshal(data, s); err != nil {
 		return nil, fmt.Errorf("%s: %s", name, plainJSON(data, err))
+	}
+	if again, err := json.Marshal(s); err != nil || control.Match(again) {
+		return nil, fmt.Errorf("%s: holds a character that cannot be printed: it was changed after it was made", name)
 	}
 	if err := s.Check(); err != nil {
 		return nil, fmt.Errorf("%s: was changed after it was made, or is damaged: %w", name, err)

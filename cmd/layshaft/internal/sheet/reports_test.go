@@ -25,19 +25,56 @@ func fixtureWhatIf() WhatIfInput {
 	shorter, taller, both := with(6, "P25-29"), with(6, "P26-27"), with(6, "P26-27")
 	both.Pairs[2] = in.Stock.Pair("P18-33")
 	lap := func(s *gearbox.Set, gain, rpm float64) SetResult {
-		l := fixtureLap(s, rpm)
+		l := onLimiter(fixtureLap(s, rpm))
 		l.Time -= gain
 		return SetResult{Set: s, Lap: l}
 	}
 	return WhatIfInput{
 		Box: in.Box, Stock: in.Stock, Question: "gears 3 and 6 may change", BaseName: "fitted set of heron.toml",
 		CarName: "Dipper (invented)", TrackName: "Alderfen (invented)", LimiterRPM: in.LimiterRPM, Weather: in.Weather,
-		Base: SetResult{Set: base, Lap: in.Answer.Lap},
+		Base: SetResult{Set: base, Lap: onLimiter(in.Answer.Lap)},
 		Answers: []SetResult{
-			lap(shorter, -0.0123, 8000), lap(both, 0.0466, 7401), lap(taller, 0.0456, 7400), {Set: base, Lap: in.Answer.Lap},
+			lap(shorter, -0.0123, 8000), lap(both, 0.0466, 7401), lap(taller, 0.0456, 7400), {Set: base, Lap: onLimiter(in.Answer.Lap)},
 		},
+		Place: func(float64) string { return "after Long Reed" },
 		Files: in.Files, Warnings: in.Warnings,
 	}
+}
+
+// fixtureWish is a what-if report with everything that a question can bring with it:
+// wishes, conditions, a pair that may not be used and one that is not in stock.
+func fixtureWish() WhatIfInput {
+	in := fixtureWhatIf()
+	stock := *in.Stock
+	stock.Pairs = append(slices.Clone(stock.Pairs), gearbox.Pair{ID: "NOT IN STOCK 27/28", Layshaft: 27, Mainshaft: 28, Count: 1, Fits: []string{"loose"}})
+	stock.Pair("P26-27").Place = "car 2"
+	in.Stock, in.NotInStock = &stock, []string{"NOT IN STOCK 27/28"}
+	with := func(id string, gain float64) SetResult {
+		s := *in.Base.Set
+		s.Pairs = slices.Clone(s.Pairs)
+		s.Pairs[5] = stock.Pair(id)
+		l := onLimiter(fixtureLap(&s, 7500))
+		l.Time -= gain
+		l.ThrottleOns[1].RPM, l.ThrottleOns[1].Gear = 5900, 4
+		return SetResult{Set: &s, Lap: l, UnstatedTime: l.Time - 2*gain}
+	}
+	in.Question = "gear 6 taller by about 4 %; might be bought: NOT IN STOCK 27/28, in the conditions stated"
+	in.Wishes = []Wish{{Gear: 6, Taller: true, Amount: 4, Unit: "%", Ref: 7612.4, Driven: true, Want: 0.96 * 28 / 25}}
+	in.Unstated = &Unstated{Lap: in.Base.Lap, Weather: in.Weather, LimiterRPM: 8000}
+	in.Answers = []SetResult{with("P26-27", 0.01), with("NOT IN STOCK 27/28", 0.02)}
+	stock.Pair("P25-29").InspectionDue = true
+	refused := with("P25-29", 0.03)
+	refused.Refused = "P25-29: due for inspection"
+	in.Refused = []SetResult{refused}
+	box := *in.Box
+	for _, slot := range box.Slots {
+		for _, shaft := range []string{gearbox.OnLayshaft, gearbox.OnMainshaft} {
+			box.Steps = append(box.Steps, gearbox.BuildStep{Part: gearbox.GearStep, Shaft: shaft, Positions: []int{slot.Position}, MarksFace: gearbox.Outer})
+		}
+	}
+	box.Steps = append(box.Steps, gearbox.BuildStep{Part: gearbox.LockRingStep, Shaft: gearbox.OnMainshaft, MustBeNew: true})
+	in.Box = &box
+	return in
 }
 
 func fixtureLapInput() LapInput {
@@ -65,6 +102,9 @@ func TestReportsGolden(t *testing.T) {
 	w, err := BuildWhatIf(fixtureWhatIf())
 	require.NoError(t, err)
 	golden(t, "whatif.txt", []byte(render(t, w, Metric)))
+	w, err = BuildWhatIf(fixtureWish())
+	require.NoError(t, err)
+	golden(t, "whatif_wish.txt", []byte(render(t, w, Metric)))
 	l, err := BuildLap(fixtureLapInput())
 	require.NoError(t, err)
 	golden(t, "lap.txt", []byte(render(t, l, Metric)))
@@ -216,4 +256,16 @@ func TestListingRefuses(t *testing.T) {
 			refuses(t, l)
 		})
 	}
+}
+
+// What is left is rounded down, in a listing and under a change: 341.8 km are not
+// 342, and run + left never exceed the limit.
+func TestKilometresLeftRoundDown(t *testing.T) {
+	l := &Listing{Title: "PAIRS", Columns: []Column{{"life_left_km", "left|km", 0}}, Items: []Item{{"20/33", []any{KmLeft(341.8)}}}}
+	require.Regexp(t, `(?m)^20/33\s+341$`, render(t, l, Metric))
+	left := 341.8
+	b := &Booking{Store: "x.store", Cards: []Card{{PairID: "20/33", RunKm: 3658.2, LeftKm: &left, State: "ready"}}}
+	require.Regexp(t, `(?m)^20/33\s+-\s+3658\.2\s+341 `, render(t, b, Metric))
+	bad := &Listing{Columns: []Column{{"life_left_km", "", 0}}, Items: []Item{{"a", []any{KmLeft(math.NaN())}}}}
+	require.ErrorContains(t, bad.Check(), "life_left_km is NaN")
 }

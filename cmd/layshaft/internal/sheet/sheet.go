@@ -46,8 +46,10 @@ type Gear struct {
 	RunKm             float64  `json:"run_km"`
 	LifeKm            *float64 `json:"life_km"` // nil = no limit given
 	InShop            int      `json:"in_shop_count"`
-	Waiver            string   `json:"waiver"` // who allowed it against the stock's rules, and why; "" = nobody had to
-	Strip             Strip    `json:"strip"`  // to change this gear alone
+	Place             string   `json:"place"`        // where the pair lies: "box", "shop", "car"; "" = not known
+	CrackTested       string   `json:"crack_tested"` // year-month-day; "" = never, or not known
+	Waiver            string   `json:"waiver"`       // who allowed it against the stock's rules, and why; "" = nobody had to
+	Strip             Strip    `json:"strip"`        // to change this gear alone
 	WheelTurn         Counts   `json:"wheel_turn"`
 	DownshiftMaxKmh   *float64 `json:"downshift_speed_max_kmh"` // highest for a downshift into this gear (Sheet.OverRevRPM), rounded down; nil in top
 	GearLife
@@ -205,6 +207,7 @@ type MakerNote struct {
 // other forms) are views. Build makes it; fields are in the order of the JSON.
 type Sheet struct {
 	Schema          int            `json:"schema_version"`
+	InCar           string         `json:"in_car"` // which of the team's cars it is for; "" = no pair store was asked
 	Event           string         `json:"event"`
 	Session         string         `json:"session"`
 	Revision        int            `json:"revision_count"` // from 1; 0 = not issued under a number

@@ -7,6 +7,7 @@ type column struct {
 	head  string
 	right bool // numbers: flush right
 	flex  bool // may be narrowed, its cells then wrap; other columns never break
+	large bool // marks: what a mechanic looks for; large on the page for the bench
 }
 
 // Spaces between two columns: wide where the page holds it.
@@ -21,11 +22,8 @@ const noteIndent = 8
 // table writes rows under their heads. Columns are as wide as their widest
 // cell; where that is more than the page holds, the widest flexible column
 // gives way, one character at a time, and its cells wrap. Nothing is cut off
-// and nothing is left out.
-func (p *page) table(cols []column, rows [][]string) { p.tableNoted(cols, rows, nil) }
-
-// tableNoted is table with a line of text, or none, under each row.
-func (p *page) tableNoted(cols []column, rows [][]string, notes []string) {
+// and nothing is left out. notes are lines of text, or none, under each row.
+func (p *typist) table(cols []column, rows [][]string, notes []string) {
 	wide := make([]int, len(cols))
 	heads := make([][]string, len(cols))
 	deep := 1
@@ -90,7 +88,7 @@ func spread(wide []int, gap int) int {
 }
 
 // row writes one row, on as many lines as its deepest cell needs.
-func (p *page) row(cols []column, wide []int, gap int, row []string) {
+func (p *typist) row(cols []column, wide []int, gap int, row []string) {
 	parts := make([][]string, len(cols))
 	deep := 1
 	for i := range cols {
@@ -108,7 +106,7 @@ func (p *page) row(cols []column, wide []int, gap int, row []string) {
 	}
 }
 
-func (p *page) cells(cols []column, wide []int, gap int, cells []string) {
+func (p *typist) cells(cols []column, wide []int, gap int, cells []string) {
 	var b strings.Builder
 	for i, c := range cols {
 		if i > 0 {

@@ -68,6 +68,16 @@ func (s *Sheet) textHead(p *page, d display) {
 		right = "date " + s.Date
 	}
 	p.head("RATIO SHEET", right)
+	s.textStanding(p)
+	s.textIssue(p, d)
+	s.textMakeUp(p)
+	textConditions(p, d, s.Conditions)
+	p.blank()
+	s.textPrediction(p, d)
+}
+
+// textStanding says what has become of the sheet.
+func (s *Sheet) textStanding(p *page) {
 	if s.Superseded != "" {
 		p.para("*** SUPERSEDED " + s.Superseded + ". Do not build from this sheet. ***")
 	}
@@ -77,6 +87,10 @@ func (s *Sheet) textHead(p *page, d display) {
 	if s.Superseded != "" || len(s.Standing) > 0 {
 		p.blank()
 	}
+}
+
+// textIssue is what the sheet is for and who answers for it.
+func (s *Sheet) textIssue(p *page, d display) {
 	if s.Event != "" {
 		p.label("job", s.Event)
 	}
@@ -89,16 +103,25 @@ func (s *Sheet) textHead(p *page, d display) {
 	if s.IssuedBy != "" {
 		p.label("issued by", s.IssuedBy)
 	}
+	if s.InCar != "" {
+		p.label("for", "car "+s.InCar)
+	}
 	p.label("car", s.Car)
 	p.label("track", fmt.Sprintf("%s, %s", s.Track, d.distWithUnit(s.TrackLengthM)))
+}
+
+// textMakeUp is the box and what turns beside the pairs.
+func (s *Sheet) textMakeUp(p *page) {
 	p.label("gearbox", fmt.Sprintf("%s, cluster %s", s.Gearbox, s.Cluster))
 	p.label("stock", s.Stock)
 	p.label("final", drivePhrase(s.FinalDrive))
 	if s.Drop != nil {
 		p.label("drop pair", drivePhrase(*s.Drop))
 	}
-	textConditions(p, d, s.Conditions)
-	p.blank()
+}
+
+// textPrediction is what the simulation says of the lap.
+func (s *Sheet) textPrediction(p *page, d display) {
 	lap := fmt.Sprintf("%s s", seconds(s.LapTimeS))
 	if s.LapTimeS >= secondsPerMinute {
 		lap += fmt.Sprintf(" (%s)", clock(s.LapTimeS))

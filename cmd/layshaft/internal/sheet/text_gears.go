@@ -31,7 +31,7 @@ func gearColumns(d display) []column {
 		colGear:       {head: "gear", right: true},
 		colLay:        {head: "lay|teeth", right: true},
 		colMain:       {head: "main|teeth", right: true},
-		colMark:       {head: "mark", flex: true},
+		colMark:       {head: "mark", flex: true, large: true},
 		colRatio:      {head: "|ratio", right: true},
 		colOverall:    {head: "over-|all", right: true},
 		colStep:       {head: "|step", right: true},
@@ -72,6 +72,11 @@ func (s *Sheet) textGears(p *page, d display, rows [][]string) {
 	p.heading("GEARS, in gear order")
 	p.table(gearColumns(d), rows)
 	p.blank()
+	s.textGearLegend(p)
+}
+
+// textGearLegend explains the columns of the gear table.
+func (s *Sheet) textGearLegend(p *page) {
 	with := "final drive"
 	if s.Drop != nil {
 		with = "drop pair x final drive"
@@ -88,11 +93,22 @@ func (s *Sheet) textGears(p *page, d display, rows [][]string) {
 
 // textBuild is the table from which the cluster is built.
 func (s *Sheet) textBuild(p *page) {
+	s.textBuildTable(p)
+	p.blank()
+	s.textBuildNotes(p)
+	p.blank()
+	s.textForks(p)
+	p.blank()
+	p.label("neutral", s.Neutral)
+	s.textMaker(p)
+}
+
+func (s *Sheet) textBuildTable(p *page) {
 	p.heading("BUILD TABLE, in stack order: position 1 at the housing")
 	cols := []column{
 		{head: "pos", right: true}, {head: "gear", right: true},
 		{head: "lay|teeth", right: true}, {head: "main|teeth", right: true},
-		{head: "mark", flex: true}, {head: "pair", flex: true},
+		{head: "mark", flex: true, large: true}, {head: "pair", flex: true},
 		{head: "fork", flex: true}, {head: "dogs", flex: true}, {head: "slot", flex: true},
 		{head: "km|left", right: true},
 		{head: "lay|on"}, {head: "main|on"}, {head: "check"},
@@ -109,12 +125,19 @@ func (s *Sheet) textBuild(p *page) {
 		rows = append(rows, row)
 	}
 	p.table(cols, rows)
-	p.blank()
+}
+
+// textBuildNotes says in which direction it is built, and what is special to a
+// pair.
+func (s *Sheet) textBuildNotes(p *page) {
 	p.para(s.order() + " dogs = side of the gear on which its ring engages: inner is towards the housing, outer away from it. Both gears of a pair carry the same mark; marks face the same way on both.")
 	for i := range s.Gears {
 		g := &s.Gears[i]
 		if g.Group != "" {
 			p.label("gear "+strconv.Itoa(g.Gear), "cut in one piece on "+g.Group)
+		}
+		if g.Place == gearbox.PlaceBox || g.Place == gearbox.PlaceShop {
+			p.label("gear "+strconv.Itoa(g.Gear), "the pair lies in the "+g.Place)
 		}
 		if g.Waiver != "" {
 			p.label("gear "+strconv.Itoa(g.Gear), "ALLOWED AGAINST THE STOCK'S RULES: "+g.Waiver)
@@ -123,15 +146,20 @@ func (s *Sheet) textBuild(p *page) {
 			p.label("gear "+strconv.Itoa(g.Gear), "note in the stock: "+g.Note)
 		}
 	}
-	p.blank()
-	cols = []column{{head: "fork"}, {head: "gears"}, {head: "stack positions"}, {head: "checked"}}
-	rows = nil
+}
+
+// textForks is the check of the forks.
+func (s *Sheet) textForks(p *page) {
+	cols := []column{{head: "fork"}, {head: "gears"}, {head: "stack positions"}, {head: "checked"}}
+	var rows [][]string
 	for i, f := range s.Forks {
 		rows = append(rows, []string{strconv.Itoa(i + 1), forkName(f), s.positions(f), "[ ]"})
 	}
 	p.table(cols, rows)
-	p.blank()
-	p.label("neutral", s.Neutral)
+}
+
+// textMaker quotes the gearbox maker's figures out of the gearbox file.
+func (s *Sheet) textMaker(p *page) {
 	for _, n := range s.MakerNotes {
 		p.label("maker", fmt.Sprintf("%s: %s (%s)", n.What, n.Value, n.Source))
 	}
@@ -156,7 +184,7 @@ func kmLeft(g *Gear) string {
 	if g.LifeKm == nil {
 		return none
 	}
-	return fixed(*g.LifeKm-g.RunKm, 0)
+	return fixed(floorTo(*g.LifeKm-g.RunKm, 0), 0)
 }
 
 // forkOf names the fork of a gear by number and gears: "2: 2-5".

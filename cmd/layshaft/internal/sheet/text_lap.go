@@ -121,6 +121,6 @@ func (s *Sheet) textSignatures(p *page) {
 	p.heading("SIGNATURES: two different people")
 	for _, who := range []string{"built by", "checked by", "issued by"} {
 		p.blank()
-		p.line(fmt.Sprintf("%-11s______________________________  date ____________  time ________", who))
+		p.sign(who)
 	}
 }

@@ -55,7 +55,7 @@ func kmDown(km *float64) string {
 }
 
 func (s *Sheet) lifeLegend(p *page) {
-	p.para("km a lap = with the gear engaged, as simulated; the pair turns without load in the other gears. km and laps left are the car's, in laps like this one; the smaller of limit and estimate counts.")
+	p.para("km a lap = with the gear engaged, as simulated; the pair turns without load in the other gears. km and laps left are the car's, in laps like this one; the smaller of limit and estimate counts. damage so far = of the runs booked with an estimate; kilometres run without one are taken for laps like this one.")
 	l := s.Life
 	if len(l.Endurances) == 0 {
 		p.para("No estimate: the gearbox file states no [[damage]] with what the gears stand. The team's limit alone counts.")

@@ -78,10 +78,13 @@ func newParts(parts []NewPart, stated bool) string {
 	}
 	words := make([]string, len(parts))
 	for i, n := range parts {
-		words[i] = fmt.Sprintf("%s (%s)", plural(n.Count, n.Part), n.Shaft)
+		words[i] = n.phrase()
 	}
 	return strings.Join(words, ", ")
 }
+
+// phrase is "2 lock rings (mainshaft)".
+func (n NewPart) phrase() string { return fmt.Sprintf("%s (%s)", plural(n.Count, n.Part), n.Shaft) }
 
 func textMoves(p *page, label, head string, moves []PairMove) {
 	if len(moves) == 0 {

@@ -73,8 +73,12 @@ func TestWidth(t *testing.T) {
 					other.Pairs[2] = in.Answer.Near[1].Set.Pairs[2]
 					w, err := BuildWhatIf(WhatIfInput{
 						Box: in.Box, Stock: in.Stock, Question: in.Event, BaseName: in.Date, CarName: in.Car.Title, TrackName: in.Track.Title,
-						LimiterRPM: 8000, Weather: in.Weather, Base: SetResult{Set: set, Lap: in.Answer.Lap},
-						Answers: []SetResult{{Set: &other, Lap: fixtureLap(&other, 7000)}}, Files: in.Files, Warnings: in.Warnings,
+						Place: func(float64) string { return in.Event }, Unstated: &Unstated{Lap: in.Answer.Lap, Weather: in.Weather, LimiterRPM: 8000},
+						Wishes:     []Wish{{Gear: 3, Amount: 150, Unit: "rpm", Ref: 7800, Want: 1.7}},
+						Refused:    []SetResult{{Set: &other, Lap: onLimiter(fixtureLap(&other, 7000)), UnstatedTime: 83, Refused: in.Event}},
+						NotInStock: []string{other.Pairs[2].ID, in.Event},
+						LimiterRPM: 8000, Weather: in.Weather, Base: SetResult{Set: set, Lap: onLimiter(in.Answer.Lap)},
+						Answers: []SetResult{{Set: &other, Lap: onLimiter(fixtureLap(&other, 7000)), UnstatedTime: 83}}, Files: in.Files, Warnings: in.Warnings,
 					})
 					require.NoError(t, err)
 					l, err := BuildLap(LapInput{

@@ -19,6 +19,9 @@ type SetResult struct {
 	Set     *gearbox.Set
 	Lap     *sim.Lap // may be nil when only the time is known; then LapTime counts
 	LapTime float64  // s; ignored when Lap is there
+
+	UnstatedTime float64 // s, its lap with no conditions stated (WhatIfInput.Unstated); read where that is there
+	Refused      string  // why the set may not be built as things are; "" = it may
 }
 
 // WhatIfInput is what a what-if report is made of.
@@ -32,28 +35,45 @@ type WhatIfInput struct {
 	LimiterRPM         float64 // 1/min, of the engine map in use
 	Weather            Weather
 	Base               SetResult
-	Answers            []SetResult // in any order; the base itself may be among them
+	Answers            []SetResult            // in any order; the base itself may be among them
+	Refused            []SetResult            // quicker than the base, but not to be built, each with its reason
+	Wishes             []Wish                 // what the driver asks for, gear by gear
+	Unstated           *Unstated              // the lap without the conditions stated; nil where none are
+	NotInStock         []string               // ids of pairs in Stock that are not there but might be bought
+	Place              func(s float64) string // words for a place on the track (m); nil = only the distance
 	Files              []InputFile
 	Warnings           []string
 }
 
 // RankedSet is a set as a what-if report shows it.
 type RankedSet struct {
-	Set          []string `json:"set"`      // "13/36" by gear, layshaft/mainshaft
-	PairIDs      []string `json:"pair_ids"` // by gear
-	FinalDrive   Teeth    `json:"final_drive"`
-	Drop         *Teeth   `json:"drop"`
-	LapTimeS     *float64 `json:"lap_time_s"` // nil when the set cannot drive the lap
-	GainS        *float64 `json:"gain_s"`     // s against the base, positive = faster
-	TopSpeedKmh  *float64 `json:"top_speed_kmh"`
-	HeadroomRPM  *int     `json:"headroom_rpm"` // limiter - highest rpm in top; nil when top is never engaged or no lap is at hand
-	LimiterS     *float64 `json:"on_limiter_s"`
-	ChangedGears []int    `json:"changed_gears"`
-	OtherDrives  bool     `json:"other_drives"` // final drive or drop pair differ too; their time is not in BenchMin
-	ComesOff     []int    `json:"comes_off"`    // gears in removal order
-	Strip        *Strip   `json:"strip"`        // nil when no pair changes
-	BenchMin     float64  `json:"bench_min"`
-	CannotDrive  string   `json:"cannot_drive"` // why the set cannot drive the lap; "" = it can
+	Set         []string `json:"set"`      // "13/36" by gear, layshaft/mainshaft
+	PairIDs     []string `json:"pair_ids"` // by gear
+	FinalDrive  Teeth    `json:"final_drive"`
+	Drop        *Teeth   `json:"drop"`
+	LapTimeS    *float64 `json:"lap_time_s"` // nil when the set cannot drive the lap
+	GainS       *float64 `json:"gain_s"`     // s against the base, positive = faster
+	TopSpeedKmh *float64 `json:"top_speed_kmh"`
+	HeadroomRPM *int     `json:"headroom_rpm"` // limiter - highest rpm in top; nil when top is never engaged or no lap is at hand
+	LimiterS    *float64 `json:"on_limiter_s"`
+
+	LimiterPlaces []LimiterPlace `json:"limiter_places"`            // in the order of the lap; they add up to on_limiter_s
+	ThrottleOns   []ThrottleOn   `json:"throttle_on"`               // every place of the lap where full throttle goes on
+	UsedOnLap     []bool         `json:"used_on_lap"`               // by gear; empty when no lap is at hand
+	SameLap       bool           `json:"same_lap_as_before"`        // drives the very lap of the answer before it: they differ in gears never engaged
+	GainUnstatedS *float64       `json:"gain_default_conditions_s"` // s against the base with no conditions stated; nil where none are stated
+	LapUnstatedS  *float64       `json:"lap_default_conditions_s"`  // s, the lap there
+	Changed       []ChangedPair  `json:"changed_pairs"`             // in gear order
+	InStock       bool           `json:"in_stock"`                  // false: it needs a pair that the stock does not hold
+	MustBeNew     []string       `json:"must_be_new"`               // parts; nil where the gearbox file does not tell
+	Refused       string         `json:"refused"`                   // why it may not be built as things are; "" = it may
+
+	ChangedGears []int   `json:"changed_gears"`
+	OtherDrives  bool    `json:"other_drives"` // final drive or drop pair differ too; their time is not in BenchMin
+	ComesOff     []int   `json:"comes_off"`    // gears in removal order
+	Strip        *Strip  `json:"strip"`        // nil when no pair changes
+	BenchMin     float64 `json:"bench_min"`
+	CannotDrive  string  `json:"cannot_drive"` // why the set cannot drive the lap; "" = it can
 }
 
 // WhatIf is the report on a base set and the sets that could replace it.
@@ -70,6 +90,11 @@ type WhatIf struct {
 	Conditions Conditions  `json:"conditions"`
 	Inputs     []InputRef  `json:"inputs"`
 	Warnings   []string    `json:"warnings"`
+
+	Wishes     []WishShown   `json:"wishes"`
+	Refused    []RankedSet   `json:"quicker_but"`             // quicker than the base, but one pair may not be used; fastest first
+	NotInStock []Purchase    `json:"not_in_stock"`            // pairs that might be bought
+	Unstated   *UnstatedBase `json:"base_default_conditions"` // nil where no conditions are stated
 }
 
 // BuildWhatIf makes the report of a what-if question and ranks its answers:
@@ -84,13 +109,13 @@ func BuildWhatIf(in WhatIfInput) (*WhatIf, error) {
 	r := &WhatIf{
 		Schema: SchemaVersion, Question: in.Question, Car: in.CarName, Track: in.TrackName,
 		Gearbox: title(in.Box.Title, in.Box.Name), BaseName: in.BaseName, LimiterRPM: wholeRPM(in.LimiterRPM),
-		Answers: []RankedSet{}, Conditions: conditions(in.Weather), Inputs: inputRefs(in.Files), Warnings: unique(in.Warnings),
+		Answers: []RankedSet{}, Refused: []RankedSet{}, Conditions: conditions(in.Weather), Inputs: inputRefs(in.Files), Warnings: unique(in.Warnings),
 	}
 	base, err := rankedSet(&in, in.Base, nil)
 	if err != nil {
 		return nil, err
 	}
-	r.Base = *base
+	r.Base, r.Wishes, r.Unstated = *base, wishesShown(in.Wishes), unstatedBase(&in, base)
 	limits := verify.Limits{StepMin: in.Limits.StepMin, StepMax: in.Limits.StepMax}
 	var known []string
 	for _, f := range verify.Verify(in.Box, in.Stock, in.Base.Set, limits) {
@@ -112,20 +137,34 @@ func BuildWhatIf(in WhatIfInput) (*WhatIf, error) {
 		}
 		r.Answers = append(r.Answers, *one)
 	}
-	slices.SortStableFunc(r.Answers, func(a, b RankedSet) int {
-		switch {
-		case a.LapTimeS == nil && b.LapTimeS == nil:
-			return 0
-		case a.LapTimeS == nil:
-			return 1
-		case b.LapTimeS == nil:
-			return -1
-		case *a.LapTimeS != *b.LapTimeS:
-			return sign(*a.LapTimeS - *b.LapTimeS)
+	slices.SortStableFunc(r.Answers, fasterFirst)
+	markSameLaps(r.Answers)
+	for _, a := range in.Refused {
+		one, err := rankedSet(&in, a, base)
+		if err != nil {
+			return nil, err
 		}
-		return sign(a.BenchMin - b.BenchMin)
-	})
+		r.Refused = append(r.Refused, *one)
+	}
+	slices.SortStableFunc(r.Refused, fasterFirst)
+	r.NotInStock = purchases(&in, r.Answers)
 	return r, r.Check()
+}
+
+// fasterFirst orders by lap, then by bench minutes; those that cannot drive the lap
+// come last.
+func fasterFirst(a, b RankedSet) int {
+	switch {
+	case a.LapTimeS == nil && b.LapTimeS == nil:
+		return 0
+	case a.LapTimeS == nil:
+		return 1
+	case b.LapTimeS == nil:
+		return -1
+	case *a.LapTimeS != *b.LapTimeS:
+		return sign(*a.LapTimeS - *b.LapTimeS)
+	}
+	return sign(a.BenchMin - b.BenchMin)
 }
 
 func sign(x float64) int {
@@ -145,7 +184,8 @@ func rankedSet(in *WhatIfInput, res SetResult, base *RankedSet) (*RankedSet, err
 	}
 	r := &RankedSet{
 		Set: setTeeth(res.Set), PairIDs: setIDs(res.Set), FinalDrive: *teeth(res.Set.Final), Drop: teeth(res.Set.Drop),
-		ChangedGears: []int{}, ComesOff: []int{},
+		ChangedGears: []int{}, ComesOff: []int{}, Refused: res.Refused, InStock: inStock(in, res.Set),
+		LimiterPlaces: []LimiterPlace{}, ThrottleOns: []ThrottleOn{}, UsedOnLap: []bool{}, Changed: []ChangedPair{},
 	}
 	t := res.LapTime
 	if lap := res.Lap; lap != nil {
@@ -154,6 +194,10 @@ func rankedSet(in *WhatIfInput, res SetResult, base *RankedSet) (*RankedSet, err
 		if lap.Infeasible == "" {
 			top, on := roundTo(lap.TopSpeed*units.ToKmh, speedDecimals), roundTo(lap.LimiterTime, timeDecimals)
 			r.TopSpeedKmh, r.LimiterS, r.HeadroomRPM = &top, &on, headroom(in.LimiterRPM, lap)
+			r.LimiterPlaces, r.ThrottleOns = limiterPlaces(lap, in.Place), throttleOns(lap)
+			for g := range res.Set.Pairs {
+				r.UsedOnLap = append(r.UsedOnLap, lap.Used(g+1))
+			}
 		}
 	}
 	if r.CannotDrive == "" {
@@ -179,7 +223,15 @@ func rankedSet(in *WhatIfInput, res SetResult, base *RankedSet) (*RankedSet, err
 			return nil, err
 		}
 		r.Strip, r.ComesOff, r.BenchMin = strip, strip.ComesOff, strip.BenchMin
+		if len(in.Box.Steps) > 0 {
+			r.MustBeNew = []string{}
+			for _, n := range newPartsOf(in.Box.Rebuild(in.Base.Set, res.Set)) {
+				r.MustBeNew = append(r.MustBeNew, n.phrase())
+			}
+		}
 	}
+	r.Changed = changedPairs(in, res.Set, r.ChangedGears)
+	r.addUnstated(in, res.UnstatedTime)
 	return r, nil
 }
 
@@ -204,6 +256,7 @@ func (r *WhatIf) Check() error {
 		} else if a.GainS != nil && roundTo(*r.Base.LapTimeS-*a.LapTimeS, timeDecimals) != *a.GainS {
 			c.fault("%s: lap %g s + gain %g s is not the base's %g s", where, *a.LapTimeS, *a.GainS, *r.Base.LapTimeS)
 		}
+		c.checkMore(where, &a)
 		for _, g := range a.ChangedGears {
 			if !slices.Contains(a.ComesOff, g) {
 				c.fault("%s: gear %d changes but does not come off (%v)", where, g, a.ComesOff)
