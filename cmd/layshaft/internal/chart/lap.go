@@ -89,6 +89,20 @@ func wayKey(track *tracks.Track) []keyItem {
 	return items
 }
 
+// HeightFor is the height (points) that the figure wants at a width (points): a long
+// list of shifts must not press the speed panel flat.
+func (l *Lap) HeightFor(width float64) float64 {
+	const speedPanel, margins = 150, 23
+	w := way{l.Track, l.scale(), l.Bare}
+	room := vg.Length(width) - 1.1*vg.Centimeter
+	h := newHead(&l.Frame, l.key(), room).height() + w.namesHeight() + speedPanel + gearHeight(l.Lap) + margins
+	if !l.Bare {
+		list := shiftList(collect(l.Lap.Shifts), w.u)
+		h += tableTop + listHeight(list.rowsAcross(room))
+	}
+	return h.Points()
+}
+
 func (l *Lap) paint(c draw.Canvas) {
 	w := way{l.Track, l.scale(), l.Bare}
 	events := collect(l.Lap.Shifts)

@@ -112,6 +112,12 @@ func TestLayout(t *testing.T) {
 				})
 			}
 		}
+		t.Run(name+"/on the sheet", func(t *testing.T) {
+			l := &Lap{Track: d.track, Lap: d.lap}
+			p := newProbe(520, vg.Length(l.HeightFor(520)))
+			require.NoError(t, compose(draw.New(p), l))
+			p.holds(t)
+		})
 		for kind, f := range d.figures(t, Frame{Title: "not drawn", Bare: true}) {
 			t.Run(fmt.Sprintf("%s/bare/%s", name, kind), func(t *testing.T) {
 				if kind == "stock" {

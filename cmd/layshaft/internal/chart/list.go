@@ -91,11 +91,18 @@ func (l *list) row(c draw.Canvas, x, base vg.Length, widths []vg.Length, cells [
 	}
 }
 
+// rowsAcross is how many rows the list needs with as many blocks as the width holds,
+// less the room for figures of an axis on the left.
+func (l *list) rowsAcross(width vg.Length) int {
+	const axis = 30
+	across := max(1, int(float64((width-axis+blockGap)/(l.width()+blockGap))))
+	return (len(l.rows) + across - 1) / across
+}
+
 // below draws panels with a list under them, as flat as the width allows. none
 // is written where the list is empty.
 func below(c draw.Canvas, l *list, none string, panels func(draw.Canvas) draw.Canvas) {
-	across := max(1, int(float64((c.Max.X-c.Min.X-30+blockGap)/(l.width()+blockGap))))
-	per := (len(l.rows) + across - 1) / across
+	per := l.rowsAcross(c.Max.X - c.Min.X)
 	rows := split(c, 0, tableTop+listHeight(per))
 	data := panels(rows[0])
 	foot := rows[1]

@@ -68,11 +68,11 @@ func (s *show) other(w io.Writer, v sheet.View) error {
 	return fmt.Errorf("this report has no form %s", s.format.value)
 }
 
-// Width over height of the figures on paper: the trace with its list of shifts,
-// and the diagram of the set alone.
+// On paper: about the width of the page's text, in points, and width over height of
+// the diagram of the set, which leaves it room beside the trace on most pages.
 const (
-	traceRatio   = 640.0 / 690
-	diagramRatio = 1.9
+	pageWidth    = 520
+	diagramRatio = 2.7
 )
 
 // lapFigures are the pictures of a sheet, in the form that is asked for: drawn into
@@ -83,7 +83,7 @@ func (s *show) lapFigures(l *chart.Lap, t *chart.Sawtooth) ([]sheet.Figure, erro
 		ratio float64
 		it    chart.Figure
 	}{
-		{"SPEED TRACE: speed and gear over distance", traceRatio, l},
+		{"SPEED TRACE: speed and gear over distance", pageWidth / l.HeightFor(pageWidth), l},
 		{"ENGINE SPEED over road speed, gear by gear", diagramRatio, t},
 	}
 	var out []sheet.Figure
