@@ -69,10 +69,10 @@ func (s *show) other(w io.Writer, v sheet.View) error {
 }
 
 // On paper: about the width of the page's text, in points, and width over height of
-// the diagram of the set, which leaves it room beside the trace on most pages.
+// the diagram of the set, which comes first: it fills up the page of the tables.
 const (
 	pageWidth    = 520
-	diagramRatio = 2.7
+	diagramRatio = 2
 )
 
 // lapFigures are the pictures of a sheet, in the form that is asked for: drawn into
@@ -83,8 +83,8 @@ func (s *show) lapFigures(l *chart.Lap, t *chart.Sawtooth) ([]sheet.Figure, erro
 		ratio float64
 		it    chart.Figure
 	}{
-		{"SPEED TRACE: speed and gear over distance", pageWidth / l.HeightFor(pageWidth), l},
 		{"ENGINE SPEED over road speed, gear by gear", diagramRatio, t},
+		{"SPEED TRACE: speed and gear over distance", pageWidth / l.HeightFor(pageWidth), l},
 	}
 	var out []sheet.Figure
 	for _, f := range figures {
