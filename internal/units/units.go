@@ -21,3 +21,10 @@ const (
 	HPa     = 100.0                  // Pa per hPa
 	ToLbfFt = 1 / 1.3558179483314004 // N·m -> lbf·ft
 )
+
+// Of force and power. The pound-force is exact by definition; the horsepower is
+// the mechanical one, 550 lbf·ft/s.
+const (
+	ToPoundForce = 1 / 4.4482216152605 // N -> lbf
+	ToHorsepower = ToLbfFt / 550       // W -> hp
+)

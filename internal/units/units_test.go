@@ -26,6 +26,8 @@ func TestFactorsAgainstThePublishedTable(t *testing.T) {
 		{"foot", 0.3048, units.ToFoot, exact},
 		{"pound (avoirdupois)", 0.45359237, units.ToPound, exact},
 		{"foot pound-force (torque)", 1.355818, units.ToLbfFt, sevenDigits},
+		{"pound-force", 4.448222, units.ToPoundForce, sevenDigits},
+		{"horsepower (550 ft·lbf/s)", 745.6999, units.ToHorsepower, sevenDigits},
 	}
 	for _, c := range cases {
 		numtest.Equal(t, c.name, 1, c.si*c.factor, 0, c.tol)

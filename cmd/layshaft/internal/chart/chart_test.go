@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/xml"
 	"errors"
+	"fmt"
 	"image"
 	_ "image/png"
 	"io"
@@ -21,10 +22,10 @@ import (
 	"layshaft/tracks"
 )
 
-func render(t *testing.T, l *Lap, f Format) []byte {
+func render(t *testing.T, l Figure, f Format) []byte {
 	t.Helper()
 	var out bytes.Buffer
-	require.NoError(t, l.Write(&out, f))
+	require.NoError(t, Write(&out, l, f))
 	// LAYSHAFT_PICTURES names a folder in which a person can look at what
 	// the tests drew.
 	if dir := os.Getenv("LAYSHAFT_PICTURES"); dir != "" {
@@ -89,13 +90,59 @@ func TestSVGSaysEverything(t *testing.T) {
 	assert.Less(t, len(svg), 400_000)
 }
 
+// Every SVG is well-formed, follows the page's width, names its fonts and says what
+// it shows; its text lies within the view box.
+func TestSVGOfAllFigures(t *testing.T) {
+	d := newDemo(t, "quayside")
+	for kind, f := range d.figures(t, Frame{Title: "Title <1>", Caption: "caption & more"}) {
+		t.Run(kind, func(t *testing.T) {
+			svg := string(render(t, f, SVG))
+			assert.Contains(t, svg, `<svg role="img" width="100%" viewBox="0 0 765.35 524.41"`)
+			assert.Contains(t, svg, "<title>Title &lt;1&gt;</title>")
+			assert.Contains(t, svg, "<desc>"+f.about()+" caption &amp; more</desc>")
+			assert.NotContains(t, svg, "font-family:Liberation")
+			assert.Less(t, len(svg), 300_000)
+			texts := 0
+			for dec := xml.NewDecoder(strings.NewReader(svg)); ; {
+				token, err := dec.Token()
+				if errors.Is(err, io.EOF) {
+					break
+				}
+				require.NoError(t, err)
+				start, ok := token.(xml.StartElement)
+				if !ok || start.Name.Local != "text" {
+					continue
+				}
+				texts++
+				var x, y float64
+				turned := false
+				for _, a := range start.Attr {
+					switch a.Name.Local {
+					case "x":
+						_, err = fmt.Sscan(a.Value, &x)
+					case "y":
+						_, err = fmt.Sscan(a.Value, &y)
+					case "transform":
+						turned = strings.Contains(a.Value, "rotate")
+					}
+					require.NoError(t, err)
+				}
+				if !turned { // y counts up: the library mirrors the whole drawing and each text
+					assert.True(t, math.Abs(x) < 766 && math.Abs(y) < 766, "text at %g, %g", x, y)
+				}
+			}
+			assert.Greater(t, texts, 10)
+		})
+	}
+}
+
 func TestRefusesNoLap(t *testing.T) {
 	l := roadCourse()
 	l.Lap.Samples[10].V = math.NaN()
-	require.ErrorContains(t, l.Write(io.Discard, PNG), "no number near 20 m")
+	require.ErrorContains(t, Write(io.Discard, l, PNG), "no number near 20 m")
 	l.Lap.Samples = nil
-	require.ErrorContains(t, l.Write(io.Discard, SVG), "no trace")
-	require.ErrorContains(t, l.Write(io.Discard, "bmp"), `unknown format "bmp"`)
+	require.ErrorContains(t, Write(io.Discard, l, SVG), "no trace")
+	require.ErrorContains(t, Write(io.Discard, l, "bmp"), `unknown format "bmp"`)
 }
 
 // A corner over the start line is drawn at both ends.

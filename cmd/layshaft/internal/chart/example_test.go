@@ -12,7 +12,7 @@ import (
 // A figure is written as a whole file of the format asked for.
 func Example() {
 	figure := chart.Lap{
-		Title: "Two samples",
+		Frame: chart.Frame{Title: "Two samples"},
 		Track: &tracks.Track{Length: 100},
 		Lap: &sim.Lap{TimeInGear: []float64{1, 1}, Samples: []sim.Sample{
 			{S: 0, V: 20, Gear: 1, Phase: sim.Driving},
@@ -20,7 +20,7 @@ func Example() {
 		}},
 	}
 	var file bytes.Buffer
-	if err := figure.Write(&file, chart.PNG); err != nil {
+	if err := chart.Write(&file, &figure, chart.PNG); err != nil {
 		fmt.Println(err)
 		return
 	}

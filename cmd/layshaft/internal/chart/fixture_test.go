@@ -64,9 +64,9 @@ func course(length float64, corners []cornerAt, gears int) *Lap {
 	}
 	lap.Time = time
 	return &Lap{
-		Title:    fmt.Sprintf("Invented course, invented car: lap %.3f s", time),
-		Subtitle: "layshaft/mainshaft 13/36 16/35 18/33 20/31 22/30 24/29, final drive 11/34; air 1.225 kg/m³, fuel 20 kg, grip x 1.00",
-		Track:    t, Lap: lap,
+		Frame: Frame{Title: fmt.Sprintf("Invented course, invented car: lap %.3f s", time),
+			Caption: "layshaft/mainshaft 13/36 16/35 18/33 20/31 22/30 24/29, final drive 11/34; air 1.225 kg/m³, fuel 20 kg, grip x 1.00"},
+		Track: t, Lap: lap,
 	}
 }
 

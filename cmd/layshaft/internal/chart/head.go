@@ -1,54 +1,96 @@
 package chart
 
 import (
-	"gonum.org/v1/plot"
+	"strings"
+
 	"gonum.org/v1/plot/text"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 )
 
-// drawHead writes the title, the line below it, and the key of the figure.
-func (l *Lap) drawHead(c draw.Canvas) {
-	title := textStyle(titleSize, true)
-	title.YAlign = text.YTop
-	sub := textStyle(tickSize, false)
-	sub.YAlign = text.YTop
-	width := c.Max.X - c.Min.X
-	c.FillText(title, vg.Point{X: c.Min.X, Y: c.Max.Y}, fit(title, l.Title, width))
-	c.FillText(sub, vg.Point{X: c.Min.X, Y: c.Max.Y - 15}, fit(sub, l.Subtitle, width))
-	l.drawKey(c)
+// fallback is how much wider letters may come out for a reader of an SVG who has
+// none of its fonts.
+const fallback = 1.15
+
+// keyItem is one entry of the key: a sample of width keySample, and its meaning.
+type keyItem struct {
+	mark func(c draw.Canvas, left vg.Point) // left = middle of the sample's left edge
+	text string
 }
 
-// drawKey explains lines and marks in one row at the foot of the head.
-func (l *Lap) drawKey(c draw.Canvas) {
-	style := textStyle(smallSize, false)
-	style.YAlign = text.YCenter
-	at := vg.Point{X: c.Min.X, Y: c.Max.Y - 32}
-	// A reader of the SVG without the fonts may see letters wider by this.
-	const fallback = 1.15
-	const sample, gap = vg.Length(22), vg.Length(9)
-	write := func(label string) {
-		c.FillText(style, vg.Point{X: at.X + sample + 4, Y: at.Y}, label)
-		at.X += sample + 4 + style.Width(label)*fallback + gap
+const (
+	keySample = vg.Length(22)
+	keyGap    = vg.Length(9)
+	keyRow    = vg.Length(12)
+	lineRow   = vg.Length(10.5) // of the caption
+)
+
+func lineKey(s draw.LineStyle, text string) keyItem {
+	return keyItem{func(c draw.Canvas, l vg.Point) { c.StrokeLine2(s, l.X, l.Y, l.X+keySample, l.Y) }, text}
+}
+
+// head is title, caption and key of a figure.
+type head struct {
+	title    string
+	caption  []string
+	rows     [][]keyItem
+	titled   bool
+	keyStyle text.Style
+}
+
+func newHead(f *Frame, key []keyItem, width vg.Length) *head {
+	h := &head{keyStyle: textStyle(smallSize, false), titled: !f.Bare && f.Title+f.Caption != ""}
+	if h.titled {
+		h.title = fit(textStyle(titleSize, true), f.title(), width)
+		h.caption = wrap(textStyle(tickSize, false), f.caption(), width)
 	}
-	for _, k := range []struct {
-		kind look
-		text string
-	}{{pulling, "full throttle"}, {holding, "corner or braking"}, {limiting, "on the limiter"}} {
-		c.StrokeLine2(k.kind.style(), at.X, at.Y, at.X+sample, at.Y)
-		write(k.text)
-	}
-	triangle(c, vg.Point{X: at.X + sample/2, Y: at.Y}, true)
-	write("upshift")
-	triangle(c, vg.Point{X: at.X + sample/2, Y: at.Y}, false)
-	write("downshifts, listed by the first of a run")
-	c.FillPolygon(band(), box(at.X, at.Y-4, at.X+sample, at.Y+4))
-	write("corner")
-	if len(l.Track.NoShift) > 0 {
-		for x := at.X; x < at.X+sample-4; x += 5 {
-			c.StrokeLine2(lineStyle(0.5, frame()), x, at.Y-3, x+5, at.Y+2)
+	room := vg.Length(0)
+	for _, k := range key {
+		w := h.itemWidth(k)
+		if len(h.rows) == 0 || w > room {
+			h.rows, room = append(h.rows, nil), width
 		}
-		write("no shift here")
+		h.rows[len(h.rows)-1] = append(h.rows[len(h.rows)-1], k)
+		room -= w
+	}
+	return h
+}
+
+func (h *head) itemWidth(k keyItem) vg.Length {
+	return keySample + 4 + h.keyStyle.Width(k.text)*fallback + keyGap
+}
+
+func (h *head) height() vg.Length {
+	sum := keyRow*vg.Length(len(h.rows)) + 2
+	if h.titled {
+		sum += 16 + lineRow*vg.Length(len(h.caption))
+	}
+	return sum
+}
+
+func (h *head) draw(c draw.Canvas) {
+	top := c.Max.Y
+	if h.titled {
+		title, sub := textStyle(titleSize, true), textStyle(tickSize, false)
+		title.YAlign, sub.YAlign = text.YTop, text.YTop
+		c.FillText(title, vg.Point{X: c.Min.X, Y: top}, h.title)
+		top -= 15
+		for _, line := range h.caption {
+			c.FillText(sub, vg.Point{X: c.Min.X, Y: top}, line)
+			top -= lineRow
+		}
+		top -= 1
+	}
+	style := h.keyStyle
+	style.YAlign = text.YCenter
+	for _, row := range h.rows {
+		at := vg.Point{X: c.Min.X, Y: top - keyRow/2}
+		for _, k := range row {
+			k.mark(c, at)
+			c.FillText(style, vg.Point{X: at.X + keySample + 4, Y: at.Y}, k.text)
+			at.X += h.itemWidth(k)
+		}
+		top -= keyRow
 	}
 }
 
@@ -64,58 +106,16 @@ func fit(style text.Style, s string, width vg.Length) string {
 	return string(runes) + "…"
 }
 
-const namesMax = 3.4 * vg.Centimeter // a longer name is cut
-
-// namesHeight is the room that the longest corner name needs, standing up.
-func (l *Lap) namesHeight() vg.Length {
-	style := textStyle(smallSize, false)
-	need := vg.Length(0)
-	for _, corner := range l.Track.Corners {
-		need = max(need, style.Width(corner.Name))
-	}
-	return 1.12*min(need, namesMax) + 12 // with room for a wider fallback font
-}
-
-// drawNames writes the corner names upright above their bands, moved apart
-// where they would touch, each with a thin line to its corner.
-func (l *Lap) drawNames(c, data draw.Canvas, p *plot.Plot) {
-	x, _ := p.Transforms(&data)
-	u := l.scale()
-	style := textStyle(smallSize, false)
-	style.Rotation = quarterTurn
-	style.YAlign = text.YCenter
-	places := make([]vg.Length, len(l.Track.Corners))
-	wanted := make([]vg.Length, len(l.Track.Corners))
-	for i, corner := range l.Track.Corners {
-		span := unwrapped(corner.Start, corner.End, l.Track.Length)[0]
-		wanted[i] = x((span[0] + span[1]) / 2 * u.length)
-	}
-	copy(places, wanted)
-	spread(places, smallSize+2, data.Min.X+4, data.Max.X-2)
-	foot := data.Max.Y
-	for i, corner := range l.Track.Corners {
-		c.StrokeLines(lineStyle(0.4, frame()), []vg.Point{
-			{X: wanted[i], Y: foot}, {X: wanted[i], Y: foot + 3}, {X: places[i], Y: foot + 8},
-		})
-		c.FillText(style, vg.Point{X: places[i], Y: foot + 9.5}, fit(textStyle(smallSize, false), corner.Name, namesMax))
-	}
-}
-
-// spread moves places (in ascending order) apart until neighbours keep the
-// pitch, staying within lo and hi as long as there is room at all.
-func spread(places []vg.Length, pitch, lo, hi vg.Length) {
-	for i := range places {
-		if i == 0 {
-			places[i] = max(places[i], lo)
-		} else {
-			places[i] = max(places[i], places[i-1]+pitch)
+// wrap breaks a text between words into lines that fit the width; a single
+// longer word is cut.
+func wrap(style text.Style, s string, width vg.Length) []string {
+	var lines []string
+	for _, word := range strings.Fields(s) {
+		if n := len(lines) - 1; n >= 0 && style.Width(lines[n]+" "+word)*fallback <= width {
+			lines[n] += " " + word
+			continue
 		}
+		lines = append(lines, fit(style, word, width))
 	}
-	for i := len(places) - 1; i >= 0; i-- {
-		if i == len(places)-1 {
-			places[i] = min(places[i], hi)
-		} else {
-			places[i] = min(places[i], places[i+1]-pitch)
-		}
-	}
+	return lines
 }

@@ -9,14 +9,10 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 
 	"layshaft/sim"
-	"layshaft/tracks"
 )
 
 // bands shades the corners and hatches the places where no shift is allowed.
-type bands struct {
-	track *tracks.Track
-	u     scale
-}
+type bands way
 
 // Plot draws them, under the grid.
 func (b bands) Plot(c draw.Canvas, p *plot.Plot) {
@@ -78,10 +74,11 @@ func (k look) style() draw.LineStyle {
 	return lineStyle(heavyLine, accent())
 }
 
-// trace draws speed over distance.
+// trace draws speed over distance, or engine speed.
 type trace struct {
 	lap *sim.Lap
 	u   scale
+	rpm bool
 }
 
 // Plot draws the line in pieces, one for each thing the car does in turn.
@@ -90,6 +87,9 @@ func (t *trace) Plot(c draw.Canvas, p *plot.Plot) {
 	points := make([]vg.Point, len(t.lap.Samples))
 	for i, s := range t.lap.Samples {
 		points[i] = vg.Point{X: x(s.S * t.u.length), Y: y(s.V * t.u.speed)}
+		if t.rpm {
+			points[i].Y = y(s.RPM)
+		}
 	}
 	for from := 0; from < len(points)-1; {
 		kind, to := lookOf(t.lap.Samples[from].Phase), from+1
@@ -105,7 +105,7 @@ func (t *trace) Plot(c draw.Canvas, p *plot.Plot) {
 // the highest within each fraction of a point on paper: peaks stay, files
 // stay small.
 func thin(points []vg.Point) []vg.Point {
-	const grain = 0.4 // pt
+	const grain = 1 // pt: at most 1500 points over the width of a figure
 	if len(points) < 4 {
 		return points
 	}

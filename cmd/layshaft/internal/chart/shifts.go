@@ -56,6 +56,7 @@ type marks struct {
 	events []event
 	lap    *sim.Lap
 	u      scale
+	bare   bool // no numbers: nothing lists them
 }
 
 // Plot draws marks and numbers. Numbers of upshifts stand over the line,
@@ -72,6 +73,9 @@ func (m *marks) Plot(c draw.Canvas, p *plot.Plot) {
 		at := vg.Point{X: x(e.shifts[0].S * m.u.length), Y: y(e.shifts[0].V * m.u.speed)}
 		for _, s := range e.shifts {
 			triangle(c, vg.Point{X: x(s.S * m.u.length), Y: y(s.V * m.u.speed)}, e.up())
+		}
+		if m.bare {
+			continue
 		}
 		label := strconv.Itoa(e.number)
 		step := vg.Length(smallSize + 0.5)
@@ -151,62 +155,20 @@ func triangle(c draw.Canvas, at vg.Point, up bool) {
 	c.StrokeLines(lineStyle(0.6, ink()), append(pts, pts[0]))
 }
 
-// table lists the events under the panels, in columns that fill the width.
-type table struct {
-	events  []event
-	u       scale
-	columns int
-	rows    int
-}
-
-const (
-	rowHeight   = 9.6 * vg.Length(1)
-	columnWidth = 226 * vg.Length(1) // three columns, with room for a wider fallback font
-	tableTop    = 17 * vg.Length(1)
-)
-
-func newTable(events []event, u scale, width vg.Length) *table {
-	t := &table{events: events, u: u}
-	t.columns = max(1, int(float64(width/columnWidth)))
-	t.rows = (len(events) + t.columns - 1) / t.columns
-	return t
-}
-
-func (t *table) height() vg.Length {
-	return tableTop + rowHeight*vg.Length(t.rows+1) + 2
-}
-
-// draw writes the table from the top left of the canvas.
-func (t *table) draw(c draw.Canvas) {
-	top := c.Max.Y - tableTop
-	if len(t.events) == 0 {
-		c.FillText(textStyle(smallSize, false), vg.Point{X: c.Min.X, Y: top - rowHeight}, "No shift on this lap.")
-		return
+// shiftList lists the events below the panels.
+func shiftList(events []event, u scale) *list {
+	l := &list{
+		heads: []string{"no.", u.lengthUnit, "gears", "rpm", u.speedUnit},
+		left:  []bool{false, false, true, false, false}, bold: -1,
 	}
-	for col := 0; col < t.columns && col*t.rows < len(t.events); col++ {
-		left := c.Min.X + vg.Length(col)*columnWidth
-		t.row(c, left, top-rowHeight, true, "no.", t.u.lengthUnit, "gears", "rpm", t.u.speedUnit)
-		for i := 0; i < t.rows && col*t.rows+i < len(t.events); i++ {
-			e := &t.events[col*t.rows+i]
-			first := e.shifts[0]
-			rpm := fmt.Sprintf("%s → %s", grouped(int(math.Round(first.RPMBefore))), grouped(int(math.Round(first.RPMAfter))))
-			t.row(c, left, top-rowHeight*vg.Length(i+2), false, strconv.Itoa(e.number),
-				grouped(int(math.Round(first.S*t.u.length))), e.gears(), rpm,
-				strconv.Itoa(int(math.Round(first.V*t.u.speed))))
-		}
+	for i := range events {
+		e := &events[i]
+		first := e.shifts[0]
+		l.rows = append(l.rows, []string{
+			strconv.Itoa(e.number), grouped(int(math.Round(first.S * u.length))), e.gears(),
+			fmt.Sprintf("%s → %s", grouped(int(math.Round(first.RPMBefore))), grouped(int(math.Round(first.RPMAfter)))),
+			strconv.Itoa(int(math.Round(first.V * u.speed))),
+		})
 	}
-}
-
-// row writes one line: number, place, gears, rpm before and after the first
-// shift, speed there.
-func (t *table) row(c draw.Canvas, left, base vg.Length, head bool, cells ...string) {
-	style := textStyle(smallSize, head)
-	edges := []vg.Length{18, 56, 66, 172, 206} // pt from the left edge of the column
-	for i, cell := range cells {
-		style.XAlign = text.XRight
-		if i == 2 {
-			style.XAlign = text.XLeft
-		}
-		c.FillText(style, vg.Point{X: left + edges[i], Y: base}, cell)
-	}
+	return l
 }

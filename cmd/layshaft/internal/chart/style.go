@@ -38,7 +38,7 @@ func paper() color.Color  { return color.White }
 func sans(size vg.Length, bold bool) font.Font {
 	f := font.Font{Typeface: "Liberation", Variant: "Sans", Size: size}
 	if bold {
-		f.Weight = 3 // font.Font counts weights as in package image/font: bold
+		f.Weight = boldWeight
 	}
 	return f
 }
@@ -64,7 +64,7 @@ func newPanel(yLabel string) *plot.Plot {
 	p.Y.Label.Text = yLabel
 	for _, ax := range []*plot.Axis{&p.X, &p.Y} {
 		ax.Label.TextStyle = textStyle(labelSize, false)
-		ax.Label.TextStyle.XAlign, ax.Label.TextStyle.YAlign = text.XCenter, text.YTop
+		ax.Label.TextStyle.XAlign, ax.Label.TextStyle.YAlign = text.XCenter, text.YBottom
 		ax.Tick.Label = textStyle(tickSize, false)
 		ax.LineStyle = lineStyle(frameLine, frame())
 		ax.Tick.LineStyle = lineStyle(frameLine, frame())
@@ -72,9 +72,60 @@ func newPanel(yLabel string) *plot.Plot {
 	}
 	p.X.Tick.Label.XAlign, p.X.Tick.Label.YAlign = text.XCenter, text.YTop
 	p.Y.Tick.Label.XAlign, p.Y.Tick.Label.YAlign = text.XRight, text.YCenter
-	p.Y.Label.TextStyle.YAlign = text.YBottom // the library turns the label itself
 	return p
 }
 
 // quarterTurn turns text to read upwards, in rad.
 const quarterTurn = 3.14159265358979 / 2
+
+// boldWeight is the weight of the bold font, as package image/font counts.
+const boldWeight = 3
+
+func xAlign(v float64) text.XAlignment { return text.XAlignment(v) }
+func yAlign(v float64) text.YAlignment { return text.YAlignment(v) }
+
+// circle draws a disc with an edge; fill nil leaves it open.
+func circle(c draw.Canvas, at vg.Point, r vg.Length, fill color.Color, edge draw.LineStyle) {
+	var p vg.Path
+	p.Move(vg.Point{X: at.X + r, Y: at.Y})
+	p.Arc(at, r, 0, 2*3.14159265358979)
+	p.Close()
+	if fill != nil {
+		c.SetColor(fill)
+		c.Fill(p)
+	}
+	if edge.Width > 0 {
+		c.SetLineStyle(edge)
+		c.Stroke(p)
+	}
+}
+
+// dashOf tells the lines of a figure apart without colour.
+func dashOf(i int) []vg.Length {
+	switch i % 4 {
+	case 1:
+		return []vg.Length{5, 2}
+	case 2:
+		return []vg.Length{1.5, 1.8}
+	case 3:
+		return []vg.Length{7, 2, 1.5, 2}
+	}
+	return nil
+}
+
+// seriesColor is the colour of line i of a few: blue, vermilion, bluish green and
+// reddish purple of Okabe and Ito, darkened so that they print black enough.
+func seriesColor(i int) color.Color {
+	switch i % 4 {
+	case 1:
+		return color.RGBA{R: 0xb0, G: 0x46, B: 0x00, A: 0xff}
+	case 2:
+		return color.RGBA{R: 0x00, G: 0x6e, B: 0x51, A: 0xff}
+	case 3:
+		return color.RGBA{R: 0x8c, G: 0x4c, B: 0x70, A: 0xff}
+	}
+	return accent()
+}
+
+// warn is the colour of limits.
+func warn() color.Color { return seriesColor(1) }

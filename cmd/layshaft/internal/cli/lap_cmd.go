@@ -3,6 +3,7 @@ package cli
 import (
 	"context"
 	"errors"
+	"io"
 	"math"
 
 	"layshaft/cmd/layshaft/internal/sheet"
@@ -28,7 +29,11 @@ stock file names. --kind says how it begins:
 Every lap ends on the start line. Shifts come where they cost the least time on
 the lap; with --shift-rpm they come at the driver's own engine speeds, and no
 gear is held past them but in a no-shift place. --limiter-time-s bounds the time
-that a gear is held on the limiter: exit code 4 where the set cannot keep it.`
+that a gear is held on the limiter: exit code 4 where the set cannot keep it.
+
+--format csv is the trace for a spreadsheet: distance, time, speed, gear, engine
+speed, what the car does, the corner and braking limit, the time lost; the
+header names the units. --trace-step-m sets the distance between rows.`
 
 // defaultLaps is the length of a run.
 const defaultLaps = 10
@@ -42,7 +47,8 @@ type lapOptions struct {
 	weather
 	rules
 	show
-	trace bool
+	trace     bool
+	traceStep number // m
 	lapKind
 }
 
@@ -108,6 +114,7 @@ func (a *app) lapCommand() *cobra.Command {
 		Short: "One lap with a given set, or a run of laps",
 		Long:  lapLong,
 		Example: "  layshaft lap --track quayside\n" +
+			"  layshaft lap --format csv --trace-step-m 5 > lap.csv\n" +
 			"  layshaft lap --track saltmere --tow-drag-ratio 0.9 --format json --trace\n" +
 			"  layshaft lap --track quayside --shift-rpm 8900,8850,8800,8800,8800\n" +
 			"  layshaft lap --kind restart --restart-speed-kmh 80\n" +
@@ -118,11 +125,17 @@ func (a *app) lapCommand() *cobra.Command {
 	o.inputFlags(c)
 	o.lapKind.flags(c)
 	o.show.flags(c)
+	o.format = choice{value: formatText, words: []string{formatText, "json", formatCSV}, later: []string{formatHTML, formatPDF}, elsewhere: "is not a form of this answer"}
+	o.traceStep = number{lo: 0.1, hi: 1000, unit: "m"}
+	c.Flags().Var(&o.traceStep, "trace-step-m", "distance between the rows of --format csv, in m; default every sample of the lap")
 	c.Flags().BoolVar(&o.trace, "trace", false, "add every sample of the lap; of a run, of its quickest lap")
 	return c
 }
 
 func (a *app) runLap(c *cobra.Command, o *lapOptions) error {
+	if o.traceStep.given && o.format.value != formatCSV {
+		return badInput("--trace-step-m goes with --format csv")
+	}
 	if err := errors.Join(o.output.check(), o.lapKind.check()); err != nil {
 		return err
 	}
@@ -145,10 +158,13 @@ func (a *app) runLap(c *cobra.Command, o *lapOptions) error {
 		FuelConsumption: o.car.Engine.FuelConsumption,
 		LimiterRPM:      d.model.LimiterRPM(), PullingRPM: o.car.Engine.PullingRPM,
 		ShiftMarginRPM: o.car.Engine.ShiftMarginRPM, Sensitivity: changes, Loss: loss,
-		Weather: d.weather, Trace: o.trace, Files: o.used, Warnings: o.files.warnings,
+		Weather: d.weather, Trace: o.trace || o.format.value == formatCSV, Files: o.used, Warnings: o.files.warnings,
 	})
 	if err != nil {
 		return err
+	}
+	if o.format.value == formatCSV {
+		return o.write(c, func(w io.Writer) error { return report.TraceCSV(w, o.traceStep.value) })
 	}
 	return o.print(c, report)
 }

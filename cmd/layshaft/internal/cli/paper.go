@@ -1,18 +1,17 @@
 package cli
 
 import (
-	"bytes"
 	"fmt"
 	"io"
 	"path/filepath"
 	"slices"
 	"strings"
 
-	"layshaft/cars/gearbox"
+	"github.com/spf13/cobra"
 	"layshaft/cmd/layshaft/internal/chart"
 	"layshaft/cmd/layshaft/internal/sheet"
-
-	"github.com/spf13/cobra"
+	"layshaft/optimize/gearing"
+	"layshaft/sim"
 )
 
 // Forms beside text and JSON.
@@ -69,45 +68,57 @@ func (s *show) other(w io.Writer, v sheet.View) error {
 	return fmt.Errorf("this report has no form %s", s.format.value)
 }
 
-// Size for which a figure is drawn, in points, and its resolution: the page shows
-// it at four fifths, so that it has 300 dots an inch there.
+// On paper: about the width of the page's text, in points, and width over height of
+// the diagram of the set, which comes first: it fills up the page of the tables.
 const (
-	figureWidth  = 640
-	figureHeight = 690
-	figureDPI    = 240
+	pageWidth    = 520
+	diagramRatio = 2
 )
 
-// lapFigures are the pictures of a sheet, in the form that is asked for.
-func (s *show) lapFigures(l *chart.Lap) ([]sheet.Figure, error) {
-	f := sheet.Figure{Title: "SPEED TRACE: speed and gear over distance", Ratio: float64(figureWidth) / figureHeight}
-	var b bytes.Buffer
-	var err error
-	if s.format.value == formatPDF {
-		err = l.WritePNG(&b, figureWidth, figureHeight, figureDPI)
-		f.PNG = b.Bytes()
-	} else {
-		err = l.Write(&b, chart.SVG)
-		f.SVG = b.Bytes()
+// lapFigures are the pictures of a sheet, in the form that is asked for: drawn into
+// the page of a PDF, which has their headings itself, or SVG.
+func (s *show) lapFigures(l *chart.Lap, t *chart.Sawtooth) ([]sheet.Figure, error) {
+	figures := []struct {
+		title string
+		ratio float64
+		it    chart.Figure
+	}{
+		{"ENGINE SPEED over road speed, gear by gear", diagramRatio, t},
+		{"SPEED TRACE: speed and gear over distance", pageWidth / l.HeightFor(pageWidth), l},
 	}
-	if err != nil {
-		return nil, err
+	var out []sheet.Figure
+	for _, f := range figures {
+		one := sheet.Figure{Title: f.title, Ratio: f.ratio}
+		if s.format.value == formatPDF {
+			one.Draw = chart.Painter(f.it)
+		} else {
+			svg, err := chart.SVGBytes(f.it, chart.Width, chart.Height)
+			if err != nil {
+				return nil, err
+			}
+			one.SVG = svg
+		}
+		out = append(out, one)
 	}
-	return []sheet.Figure{f}, nil
+	return out, nil
 }
 
 // sheetFigures are those of the sheet's own lap.
-func (o *sheetOptions) sheetFigures(report *sheet.Sheet, l *chart.Lap, set *gearbox.Set) error {
+func (o *sheetOptions) sheetFigures(report *sheet.Sheet, m *sim.Model, ans *gearing.Answer) error {
 	if !o.onPaper() {
 		return nil
 	}
-	words := make([]string, len(set.Pairs))
-	for i, p := range set.Pairs {
-		words[i] = fmt.Sprintf("%d/%d", p.Layshaft, p.Mainshaft)
+	set := chart.Set{Model: m, Pairs: setWords(ans.Set), Total: ans.Set.TotalRatios()}
+	l := &chart.Lap{Track: o.track, Lap: ans.Lap}
+	t := &chart.Sawtooth{Set: set, PullingRPM: o.car.Engine.PullingRPM}
+	frame := chart.Frame{US: o.units.value == string(sheet.US)}
+	if o.format.value != formatPDF {
+		frame.Title = fmt.Sprintf("%s, %s: lap %.3f s", report.Track, report.Car, report.LapTimeS)
+		frame.Caption = fmt.Sprintf("layshaft/mainshaft %s, final drive %s; conditions as on the sheet", strings.Join(set.Pairs, " "), ans.Set.Final.Name)
 	}
-	l.Title = fmt.Sprintf("%s, %s: lap %.3f s", report.Track, report.Car, report.LapTimeS)
-	l.Subtitle = fmt.Sprintf("layshaft/mainshaft %s, final drive %s; conditions as on the sheet", strings.Join(words, " "), set.Final.Name)
-	l.US = o.units.value == string(sheet.US)
+	l.Frame, t.Frame = frame, frame
+	t.Bare = o.format.value == formatPDF
 	var err error
-	o.figures, err = o.lapFigures(l)
+	o.figures, err = o.lapFigures(l, t)
 	return err
 }

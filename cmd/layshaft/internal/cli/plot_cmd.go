@@ -8,75 +8,151 @@ import (
 
 	"layshaft/cmd/layshaft/internal/chart"
 	"layshaft/cmd/layshaft/internal/sheet"
-	"layshaft/internal/units"
 
 	"github.com/spf13/cobra"
 )
 
-const plotLong = `Draws one lap: speed over distance with the gears and every shift point
-numbered, for the set of --set, else the fitted one that the stock file names.
+const plotLong = `Draws one picture, for the set of --set, else the fitted one that the stock file
+names. --kind says which:
 
-The picture is PNG or SVG, as the name of --output ends. Without --output it is
-saved in the current folder as lap-TRACK.png.`
+  speed      speed and gear over distance, the shift points numbered; with
+             --against, several laps together and the time between them
+  rpm        engine speed and gear over distance
+  sawtooth   engine speed over road speed, gear by gear
+  effort     force at the driven wheels and road load over road speed
+  map-gear, map-speed, map-loss
+             the circuit in plan by gear, speed or time lost
+  loss       time lost against the ideal car over distance, by gear
+  choice     lap time over the ratio of one gear (--gear), with the pairs of the
+             stock
+  engine     torque and power over engine speed
+  stock      ratio chart: speed range of every pair of the stock
+
+The picture is PNG, SVG or PDF, as the name of --output ends. Without --output
+it is saved in the current folder as KIND-TRACK.png, the speed as lap-TRACK.png.
+
+--all draws all of them, choice for every gear, into the folder --output with an
+index.html to look through them; the folder is made if need be.`
 
 // plotOptions are the flags of plot.
 type plotOptions struct {
 	lapOptions
+	kindOf  plotKind
 	picture choice
+	gear    number
+	against setList
+	all     bool
 }
 
 func (a *app) plotCommand() *cobra.Command {
 	var o plotOptions
 	c := &cobra.Command{
 		Use:   "plot",
-		Short: "Picture of a lap: speed, gears and shift points",
+		Short: "Pictures of a lap, a set, an engine, a stock",
 		Long:  plotLong,
 		Example: "  layshaft plot --track saltmere --output saltmere.svg\n" +
-			"  layshaft plot --format svg --output - > lap.svg",
+			"  layshaft plot --kind sawtooth --output set.pdf\n" +
+			"  layshaft plot --against 13/38,17/36,20/33,22/30,24/28,27/27 -o two.png\n" +
+			"  layshaft plot --format svg --output - > lap.svg\n" +
+			"  layshaft plot --all --track quayside --output quayside-plots",
 		Args: noArgs,
-		RunE: func(c *cobra.Command, _ []string) error { return a.runPlot(c, &o) },
+		RunE: func(c *cobra.Command, _ []string) error {
+			if o.all {
+				return a.runGallery(c, &o)
+			}
+			return a.runPlot(c, &o)
+		},
 	}
 	o.inputFlags(c)
 	o.output.flags(c)
-	o.picture = choice{words: []string{string(chart.PNG), string(chart.SVG)}, later: []string{"pdf"}}
-	c.Flags().Var(&o.picture, "format", "kind of picture; default as --output ends")
+	f := c.Flags()
+	o.kindOf = plotKind{choice{value: plotSpeed, words: plotKinds()}}
+	f.Var(&o.kindOf, "kind", "which picture")
+	for _, form := range chart.Formats() {
+		o.picture.words = append(o.picture.words, string(form))
+	}
+	f.Var(&o.picture, "format", "kind of file; default as --output ends")
+	o.gear = number{lo: 1, hi: maxGears, unit: "(a gear)", whole: true}
+	f.Var(&o.gear, "gear", "gear of --kind choice; default the top gear that the lap uses")
+	f.Var(&o.against, "against", "another set to compare with, as --set has them; up to 3 times")
+	f.BoolVar(&o.all, "all", false, "all pictures, into the folder --output")
 	o.unitFlags(c)
 	return c
 }
 
+// check refuses flags that do not go together.
+func (o *plotOptions) check(c *cobra.Command) error {
+	kind := o.kindOf.value
+	switch {
+	case o.all && c.Flags().Changed("kind"):
+		return badInput("--all draws every kind: leave --kind out")
+	case o.all && len(o.against.sets) > 0:
+		return badInput("--against goes with --kind speed, not with --all")
+	case len(o.against.sets) > 0 && kind != plotSpeed:
+		return badInput("--against goes with --kind speed, not %s", kind)
+	case o.gear.given && (o.all || kind != plotChoice):
+		return badInput("--gear goes with --kind choice")
+	}
+	return nil
+}
+
 // place settles where the picture goes and of what kind it is.
 func (o *plotOptions) place() (chart.Format, error) {
-	kind := o.picture.value
+	form := o.picture.value
 	if o.path == "" {
-		if kind == "" {
-			kind = string(chart.PNG)
+		if form == "" {
+			form = string(chart.PNG)
 		}
-		track := strings.TrimSuffix(filepath.Base(o.trackRef), fileExt)
-		o.path = "lap-" + track + "." + kind
-		return chart.Format(kind), nil
+		o.path = o.fileName(o.kindOf.value, form)
+		return chart.Format(form), nil
 	}
 	ext := strings.ToLower(strings.TrimPrefix(filepath.Ext(o.path), "."))
 	if o.path == toStdout {
-		ext = kind
-		if kind == "" {
+		ext = form
+		if form == "" {
 			ext = string(chart.SVG)
 		}
 	}
-	of := choice{words: o.picture.words, later: o.picture.later}
+	of := choice{words: o.picture.words}
 	if err := of.Set(ext); err != nil {
-		if ext == "pdf" {
-			return "", badInput("--output %s: PDF is not available yet: end the name in .png or .svg", o.path)
-		}
-		return "", badInput("--output %s: a picture's name ends in .png or .svg", o.path)
+		return "", badInput("--output %s: a picture's name ends in .png, .svg or .pdf", o.path)
 	}
-	if kind != "" && kind != ext {
-		return "", badInput("--format %s, but --output %s ends in .%s: make them agree", kind, o.path, ext)
+	if form != "" && form != ext {
+		return "", badInput("--format %s, but --output %s ends in .%s: make them agree", form, o.path, ext)
 	}
 	return chart.Format(ext), nil
 }
 
+// fileName is the name of a picture that was given none.
+func (o *plotOptions) fileName(kind, ext string) string {
+	word := kind
+	if kind == plotSpeed {
+		word = "lap"
+	}
+	return word + "-" + safeName(strings.TrimSuffix(baseName(o.trackRef), fileExt)) + "." + ext
+}
+
+// safeName is a word as part of a file's name on any system: letters, digits,
+// dots, dashes and underlines.
+func safeName(s string) string {
+	out := strings.Map(func(r rune) rune {
+		switch {
+		case r >= 'a' && r <= 'z', r >= 'A' && r <= 'Z', r >= '0' && r <= '9', r == '-', r == '_', r == '.':
+			return r
+		}
+		return '-'
+	}, s)
+	if out = strings.Trim(out, "-."); out == "" {
+		return "track"
+	}
+	return out
+}
+
 func (a *app) runPlot(c *cobra.Command, o *plotOptions) error {
-	kind, err := o.place()
+	if err := o.check(c); err != nil {
+		return err
+	}
+	form, err := o.place()
 	if err != nil {
 		return err
 	}
@@ -88,14 +164,11 @@ func (a *app) runPlot(c *cobra.Command, o *plotOptions) error {
 		return err
 	}
 	a.warn(&o.show, o.files.warnings...)
-	figure := chart.Lap{
-		Title:    fmt.Sprintf("%s, %s: lap %.3f s", titleOr(o.track.Title, o.track.Name), titleOr(o.car.Title, o.car.Name), d.lap.Time),
-		Subtitle: o.subtitle(d),
-		Track:    o.track,
-		Lap:      d.lap,
-		US:       o.units.value == string(sheet.US),
+	figure, err := o.figure(c.Context(), d, o.kindOf.value)
+	if err != nil {
+		return err
 	}
-	if err := o.write(c, func(w io.Writer) error { return figure.Write(w, kind) }); err != nil {
+	if err := o.write(c, func(w io.Writer) error { return chart.Write(w, figure, form) }); err != nil {
 		return err
 	}
 	if o.path != toStdout {
@@ -104,22 +177,5 @@ func (a *app) runPlot(c *cobra.Command, o *plotOptions) error {
 	return err
 }
 
-// subtitle says what the lap was driven with.
-func (o *plotOptions) subtitle(d *driven) string {
-	words := make([]string, len(d.base.set.Pairs))
-	for i, p := range d.base.set.Pairs {
-		words[i] = fmt.Sprintf("%d/%d", p.Layshaft, p.Mainshaft)
-	}
-	used := d.weather.Used
-	text := fmt.Sprintf("layshaft/mainshaft %s, final drive %s; air %.3f kg/m³", strings.Join(words, " "), d.base.set.Final.Name, used.AirDensity)
-	if used.WindSpeed > 0 {
-		text += fmt.Sprintf(", wind %.0f km/h from %.0f°", used.WindSpeed*units.ToKmh, used.WindFrom*units.ToDeg)
-	}
-	if used.TowDrag != 1 || used.TowDownforce != 1 {
-		text += fmt.Sprintf(", tow: drag x %.2f", used.TowDrag)
-	}
-	if len(d.weather.Settings.ShiftRPM) > 0 {
-		text += ", the driver's own shift rpm"
-	}
-	return text + fmt.Sprintf(", fuel %.0f kg, grip x %.2f", used.Fuel, used.Grip)
-}
+// us says whether miles and feet are wanted.
+func (o *plotOptions) us() bool { return o.units.value == string(sheet.US) }

@@ -8,7 +8,6 @@ import (
 
 	"layshaft/cars/gearbox/store"
 	"layshaft/cars/gearbox/verify"
-	"layshaft/cmd/layshaft/internal/chart"
 	"layshaft/cmd/layshaft/internal/sheet"
 	"layshaft/optimize"
 	"layshaft/optimize/gearing"
@@ -105,7 +104,7 @@ func (a *app) runSheet(c *cobra.Command, o *sheetOptions) error {
 		report, err = a.buildSheet(c.Context(), o, p, w, ans)
 	}
 	if err == nil {
-		err = o.sheetFigures(report, &chart.Lap{Track: o.track, Lap: ans.Lap}, ans.Set)
+		err = o.sheetFigures(report, p.Model, ans)
 	}
 	line.wipe()
 	if ans.Status != optimize.Given {
