@@ -151,15 +151,15 @@ func (t *table) unitsRow() {
 	}
 	r := &t.Rows[0]
 	known := map[string]string{"km": "km", "kilometres": "km", "days": "days", "d": "days", "teeth": "teeth", "z": "teeth", "count": "count", "pcs": "count"}
-	any := false
+	some := false
 	for _, c := range t.Columns {
 		unit := strings.Trim(r.Text(c), "[]()- ")
 		if strings.ContainsAny(unit, "0123456789") || unit != "" && known[strings.ToLower(unit)] == "" && (c == t.column[colLayshaft] || c == t.column[colID]) {
 			return // a line of values, good or bad
 		}
-		any = any || unit != ""
+		some = any || unit != ""
 	}
-	if !any {
+	if !some {
 		return
 	}
 	t.Rows = t.Rows[1:]
