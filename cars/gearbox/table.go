@@ -157,7 +157,7 @@ func (t *table) unitsRow() {
 		if strings.ContainsAny(unit, "0123456789") || unit != "" && known[strings.ToLower(unit)] == "" && (c == t.column[colLayshaft] || c == t.column[colID]) {
 			return // a line of values, good or bad
 		}
-		some = any || unit != ""
+		some = some || unit != ""
 	}
 	if !some {
 		return
