@@ -37,7 +37,7 @@ func (s *Sheet) buildDriving(in *Input) error {
 	}
 	for i := range lap.Samples {
 		if lap.Samples[i].V == lap.TopSpeed {
-			s.TopSpeedGear = lap.Samples[i].Gear
+			s.TopSpeedGear = asReached(lap.Samples, i).Gear
 			break
 		}
 	}
