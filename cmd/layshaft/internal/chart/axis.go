@@ -152,3 +152,9 @@ func roomy(t plot.Ticker, extent float64, room, pitch vg.Length) plot.Ticker {
 	}
 	return s
 }
+
+// ratioText writes a ratio with 3 decimals, halves away from zero as the sheet and
+// the stock list have it: 37/16 is 2.3125, which the formatting alone makes 2.312.
+func ratioText(ratio float64) string {
+	return strconv.FormatFloat(math.Round(ratio*1000)/1000, 'f', 3, 64)
+}

@@ -252,8 +252,8 @@ func (l *LapChoice) list() *list {
 	for i := range l.Pairs {
 		o := &l.Pairs[i]
 		row := []string{
-			strconv.Itoa(i + 1), fit(textStyle(smallSize, true), Clean(o.Name), 60), fmt.Sprintf("%.3f", o.Ratio),
-			fmt.Sprintf("%.3f", o.LapTime), signed(o.LapTime - l.Present),
+			strconv.Itoa(i + 1), fit(textStyle(smallSize, true), Clean(o.Name), 60), ratioText(o.Ratio),
+			fmt.Sprintf("%.3f", o.LapTime), change(o.LapTime, l.Present),
 		}
 		if o.Chosen {
 			out.bold = i

@@ -69,7 +69,9 @@ func (l *Laps) key() []keyItem {
 	return append(items, wayKey(l.Track)...)
 }
 
-// timeAt is a lap's time (s) at a place (m), on a straight line between samples.
+// timeAt is a lap's time (s) at a place (m), at a steady acceleration between
+// samples: a straight line between samples 4 m apart is late by up to 0.7 ms
+// where a car leaves a slow corner, and the difference of two laps is no more.
 func timeAt(lap *sim.Lap, s float64) float64 {
 	n := len(lap.Samples)
 	i := sort.Search(n, func(i int) bool { return lap.Samples[i].S >= s })
@@ -83,7 +85,12 @@ func timeAt(lap *sim.Lap, s float64) float64 {
 	if !(b.S > a.S) {
 		return b.T
 	}
-	return a.T + (b.T-a.T)*(s-a.S)/(b.S-a.S)
+	part := (s - a.S) / (b.S - a.S)
+	v := math.Sqrt(a.V*a.V + (b.V*b.V-a.V*a.V)*part)
+	if a.V+v > 0 {
+		part *= (a.V + b.V) / (a.V + v)
+	}
+	return a.T + (b.T-a.T)*part
 }
 
 // behind is by how much a lap is behind the first (s) at each of its samples.
@@ -123,7 +130,7 @@ func (l *Laps) paint(c draw.Canvas) {
 		}
 		late.Add(&distanceLine{lap: lap, values: values, u: w.u, style: lapLine(i + 1)})
 		e.at = append(e.at, values[len(values)-1])
-		e.texts = append(e.texts, fmt.Sprintf("%d: %s", i+2, signed(values[len(values)-1])))
+		e.texts = append(e.texts, fmt.Sprintf("%d: %s", i+2, change(lap.Time, laps[0].Time)))
 	}
 	if hi-lo < 0.01 {
 		lo, hi = lo-0.005, hi+0.005
@@ -134,6 +141,12 @@ func (l *Laps) paint(c draw.Canvas) {
 	c.Max.X -= e.width()
 	data := w.stack(c, []*plot.Plot{speed, late}, 0, 0.38*(c.Max.Y-c.Min.Y))
 	e.draw(data[1], late)
+}
+
+// change writes the difference of two times in s as they are shown, so that the
+// printed numbers add up, as the sheet has it.
+func change(time, from float64) string {
+	return signed((math.Round(time*1000) - math.Round(from*1000)) / 1000)
 }
 
 // signed writes a difference in s with its sign.

@@ -2,7 +2,6 @@ package chart
 
 import (
 	"errors"
-	"fmt"
 	"math"
 	"strconv"
 
@@ -34,7 +33,7 @@ type StockRow struct {
 var _ Figure = (*RatioChart)(nil)
 
 func (r *RatioChart) about() string {
-	return "Speed range of every pair of the stock, from least pulling rpm to the shift light and the limiter."
+	return "Speed range of every pair of the stock, from least pulling rpm to the latest shift and the limiter."
 }
 
 func (r *RatioChart) check() error {
@@ -57,12 +56,12 @@ func (r *RatioChart) key() []keyItem {
 	}
 	return []keyItem{
 		{bar(&StockRow{Gear: 1, Count: 1}), "pair of the set, in bold"},
-		{bar(&StockRow{Count: 1}), "pair in stock: least pulling rpm to shift light, line on to the limiter"},
+		{bar(&StockRow{Count: 1}), "pair in stock: least pulling rpm to latest shift, line on to the limiter"},
 		{bar(&StockRow{}), "may not run: due, out of life or none left"},
 	}
 }
 
-// stockBar draws a bar to the shift light and a line on to the limiter.
+// stockBar draws a bar to the latest shift and a line on to the limiter.
 func stockBar(c draw.Canvas, from, light, limiter, y vg.Length, row *StockRow) {
 	const half = 2.6
 	b := box(from, y-half, light, y+half)
@@ -152,7 +151,7 @@ func (r *RatioChart) block(c draw.Canvas, rows []StockRow, per int, most float64
 			write(0, y, true, strconv.Itoa(row.Gear))
 		}
 		write(1, y, bold, fit(textStyle(smallSize, true), Clean(row.Name), 38))
-		write(2, y, bold, fmt.Sprintf("%.3f", row.Ratio))
+		write(2, y, bold, ratioText(row.Ratio))
 		write(3, y, bold, strconv.Itoa(row.Count))
 		at := func(rpm float64) vg.Length { return x(r.Model.Speed(rpm, row.Total) * u.speed) }
 		stockBar(c, at(r.PullingRPM), at(r.Model.ShiftRPM()), at(r.Model.LimiterRPM()), y, row)

@@ -123,7 +123,7 @@ func (d *demo) figures(t testing.TB, f Frame) map[string]Figure {
 	return map[string]Figure{
 		"speed":    &Lap{f, d.track, d.lap},
 		"laps":     &Laps{f, d.track, []NamedLap{{"13/38 17/36 20/33", d.lap}, {"third longer", d.model.LapOnly(other)}}},
-		"rpm":      &Revs{f, d.track, d.lap, d.car.Engine.PullingRPM, d.model.ShiftRPM(), d.model.LimiterRPM()},
+		"rpm":      &Revs{f, d.track, d.lap, d.car.Engine.PullingRPM, d.model.ShiftRPM(), d.model.LimiterRPM(), d.car.Engine.OverRevRPM},
 		"sawtooth": &Sawtooth{f, d.chartSet(), d.car.Engine.PullingRPM},
 		"effort":   &Effort{f, d.chartSet(), d.car.Engine.Maps[0].RPM[0], d.ideal()},
 		"gears":    &TrackMap{f, d.track, d.lap, ByGear, nil},

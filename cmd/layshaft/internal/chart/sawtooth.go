@@ -25,10 +25,11 @@ func (s *Sawtooth) about() string {
 
 func (s *Sawtooth) check() error { return s.Set.check() }
 
-func climbLine() draw.LineStyle { return lineStyle(heavyLine, accent()) }
-func thinLine() draw.LineStyle  { return lineStyle(lightLine, ink()) }
-func limitLine() draw.LineStyle { return lineStyle(1.1, warn(), 6, 2.5) }
-func pullLine() draw.LineStyle  { return lineStyle(0.9, ink(), 1.5, 2) }
+func climbLine() draw.LineStyle   { return lineStyle(heavyLine, accent()) }
+func thinLine() draw.LineStyle    { return lineStyle(lightLine, ink()) }
+func limitLine() draw.LineStyle   { return lineStyle(1.1, warn(), 6, 2.5) }
+func pullLine() draw.LineStyle    { return lineStyle(0.9, ink(), 1.5, 2) }
+func overRevLine() draw.LineStyle { return lineStyle(0.9, warn(), 12, 2, 1.5, 2, 1.5, 2) }
 func lightLineStyle() draw.LineStyle {
 	return lineStyle(0.9, ink(), 7, 2, 1.5, 2)
 }
@@ -36,7 +37,7 @@ func lightLineStyle() draw.LineStyle {
 func bandKey() []keyItem {
 	return []keyItem{{func(c draw.Canvas, l vg.Point) {
 		c.FillPolygon(band(), box(l.X, l.Y-4, l.X+keySample, l.Y+4))
-	}, "from least pulling rpm to shift light"}, lineKey(limitLine(), "limiter")}
+	}, "from least pulling rpm to latest shift"}, lineKey(limitLine(), "limiter")}
 }
 
 func (s *Sawtooth) key() []keyItem {
@@ -130,7 +131,7 @@ func (s *Sawtooth) list(u scale) *list {
 	turns := s.turns()
 	for g, total := range s.Total {
 		row := []string{
-			strconv.Itoa(g + 1), Clean(s.Pairs[g]), fmt.Sprintf("%.3f", total),
+			strconv.Itoa(g + 1), Clean(s.Pairs[g]), ratioText(total),
 			fmt.Sprintf("%.1f", s.Model.Speed(1000, total)*u.speed), "–", "–", "–",
 			fmt.Sprintf("%.1f", s.Model.Speed(s.Model.LimiterRPM(), total)*u.speed),
 		}

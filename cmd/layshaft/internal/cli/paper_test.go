@@ -23,6 +23,23 @@ func TestPDFToTerminal(t *testing.T) {
 	assert.NoError(t, s.check(&app{screen: true}))
 }
 
+// So it is spared the bytes of a picture; SVG is text.
+func TestPictureToTerminal(t *testing.T) {
+	words := []string{"png", "svg", "pdf"}
+	for form, screen := range map[string]string{"png": "use -o FILE.png", "pdf": "use -o FILE.pdf", "svg": "", "": ""} {
+		o := plotOptions{picture: choice{value: form, words: words}}
+		o.path = toStdout
+		_, err := o.place(false)
+		assert.NoError(t, err, form)
+		_, err = o.place(true)
+		if screen == "" {
+			assert.NoError(t, err, form)
+		} else {
+			assert.ErrorContains(t, err, screen)
+		}
+	}
+}
+
 // The digits at the foot of the page are the saved file's.
 func TestFootOfPage(t *testing.T) {
 	t.Chdir(t.TempDir())

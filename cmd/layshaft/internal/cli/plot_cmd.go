@@ -96,8 +96,9 @@ func (o *plotOptions) check(c *cobra.Command) error {
 	return nil
 }
 
-// place settles where the picture goes and of what kind it is.
-func (o *plotOptions) place() (chart.Format, error) {
+// place settles where the picture goes and of what kind it is; screen: standard
+// output is a terminal.
+func (o *plotOptions) place(screen bool) (chart.Format, error) {
 	form := o.picture.value
 	if o.path == "" {
 		if form == "" {
@@ -116,6 +117,9 @@ func (o *plotOptions) place() (chart.Format, error) {
 	of := choice{words: o.picture.words}
 	if err := of.Set(ext); err != nil {
 		return "", badInput("--output %s: a picture's name ends in .png, .svg or .pdf", o.path)
+	}
+	if o.path == toStdout && screen && ext != string(chart.SVG) {
+		return "", badInput("--format %s: a terminal cannot show it: use -o FILE.%s, or let the shell redirect", ext, ext)
 	}
 	if form != "" && form != ext {
 		return "", badInput("--format %s, but --output %s ends in .%s: make them agree", form, o.path, ext)
@@ -152,7 +156,7 @@ func (a *app) runPlot(c *cobra.Command, o *plotOptions) error {
 	if err := o.check(c); err != nil {
 		return err
 	}
-	form, err := o.place()
+	form, err := o.place(a.screen)
 	if err != nil {
 		return err
 	}

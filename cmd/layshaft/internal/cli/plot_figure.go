@@ -71,6 +71,7 @@ func (o *plotOptions) figure(ctx context.Context, d *driven, kind string) (chart
 		return &chart.Revs{
 			Frame: o.frame(d, "engine speed"), Track: o.track, Lap: d.lap,
 			PullingRPM: o.car.Engine.PullingRPM, ShiftRPM: d.model.ShiftRPM(), LimiterRPM: d.model.LimiterRPM(),
+			OverRevRPM: o.car.Engine.OverRevRPM,
 		}, nil
 	case plotSawtooth:
 		return &chart.Sawtooth{Frame: o.frame(d, "engine speed over road speed"), Set: chartSet(d), PullingRPM: o.car.Engine.PullingRPM}, nil

@@ -6,7 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"slices"
-	"strings"
 
 	"layshaft/cars/gearbox"
 	"layshaft/cars/gearbox/verify"
@@ -97,7 +96,7 @@ func (o *plotOptions) ratioChart(d *driven) (chart.Figure, error) {
 	slices.SortStableFunc(rows, func(a, b chart.StockRow) int { return cmp.Compare(b.Ratio, a.Ratio) })
 	f := o.frame(d, "ratio chart of the stock")
 	f.Title = titleOr(o.stock.Title, o.stockName()) + ": ratio chart"
-	f.Caption = fmt.Sprintf("%s, final drive %s; least pulling %.0f rpm, shift light %.0f rpm, limiter %.0f rpm; in bold the set %s", titleOr(o.car.Title, o.car.Name),
-		d.base.set.Final.Name, o.car.Engine.PullingRPM, d.model.ShiftRPM(), d.model.LimiterRPM(), strings.Join(setWords(d.base.set), " "))
+	f.Caption = fmt.Sprintf("%s, final drive %s; least pulling %.0f rpm, latest shift %.0f rpm, limiter %.0f rpm; no. = how many may run", titleOr(o.car.Title, o.car.Name),
+		d.base.set.Final.Name, o.car.Engine.PullingRPM, d.model.ShiftRPM(), d.model.LimiterRPM())
 	return &chart.RatioChart{Frame: f, Model: d.model, PullingRPM: o.car.Engine.PullingRPM, Rows: rows}, nil
 }

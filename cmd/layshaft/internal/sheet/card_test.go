@@ -133,3 +133,18 @@ func TestCornersOfATrace(t *testing.T) {
 	assert.Equal(t, []bool{false, true, false, false}, []bool{got[0].FlatOut, got[1].FlatOut, got[2].FlatOut, got[3].FlatOut})
 	numtest.Equal(t, "slowest (km/h)", 90, got[3].ApexSpeedKmh, 0, 0)
 }
+
+// An upshift that begins where the corner begins: it is taken in the new gear.
+func TestCornerAfterAnUpshiftAtItsEntry(t *testing.T) {
+	tr := &tracks.Track{Length: 1000, Corners: []tracks.Corner{{Start: 100, End: 200}}}
+	lap := &sim.Lap{Samples: []sim.Sample{
+		{S: 90, V: 44, Gear: 3}, {S: 100, V: 45, Gear: 3, Phase: sim.Shifting}, {S: 102, V: 44.9, Gear: 4}, {S: 200, V: 60, Gear: 4},
+	}}
+	got := corners(tr, lap)
+	assert.Equal(t, 4, got[0].Gear)
+	numtest.Equal(t, "slowest place, m", 102, got[0].DistanceM, 0, 0)
+	lap.Samples = lap.Samples[:2] // nothing else in the corner: the gear of the shift
+	got = corners(tr, lap)
+	assert.Equal(t, 3, got[0].Gear)
+	numtest.Equal(t, "slowest place, m", 100, got[0].DistanceM, 0, 0)
+}

@@ -37,7 +37,7 @@ func (s *Sheet) buildDriving(in *Input) error {
 	}
 	for i := range lap.Samples {
 		if lap.Samples[i].V == lap.TopSpeed {
-			s.TopSpeedGear = lap.Samples[i].Gear
+			s.TopSpeedGear = asReached(lap.Samples, i).Gear
 			break
 		}
 	}
@@ -102,16 +102,19 @@ func ahead(from, to, length float64) float64 {
 func through(c *tracks.Corner, lap *sim.Lap) (Corner, float64) {
 	o, apex := Corner{FlatOut: true}, 0.0
 	slowest := math.Inf(1)
+	const slack = 1e-6 // m, rounding of the places
+	left := 0
 	take := func(p *sim.Sample) {
 		if p.V < slowest {
 			slowest, apex = p.V, p.S
 		}
-		if o.Gear == 0 || p.Gear < o.Gear {
+		if p.Phase == sim.Shifting && math.Abs(p.S-c.Start) <= slack {
+			left = p.Gear // an upshift at the very entry leaves this gear behind
+		} else if o.Gear == 0 || p.Gear < o.Gear {
 			o.Gear = p.Gear
 		}
 		o.FlatOut = o.FlatOut && p.Phase != sim.Capped
 	}
-	const slack = 1e-6 // m, rounding of the places
 	before := -1
 	for i := range lap.Samples {
 		p := &lap.Samples[i]
@@ -121,6 +124,9 @@ func through(c *tracks.Corner, lap *sim.Lap) (Corner, float64) {
 		} else if p.S < c.Start {
 			before = i
 		}
+	}
+	if o.Gear == 0 {
+		o.Gear = left
 	}
 	if o.Gear == 0 && before >= 0 { // shorter than the steps of the trace
 		take(&lap.Samples[before])

@@ -167,18 +167,33 @@ func longestStraight(t *tracks.Track) (span tracks.Span, length float64) {
 
 // fastest is the sample with the highest speed in the span, the first of equals.
 func fastest(samples []sim.Sample, span tracks.Span) (sim.Sample, bool) {
-	var best sim.Sample
-	found := false
-	for _, p := range samples {
+	at := -1
+	for i, p := range samples {
 		inside := p.S >= span.Start && p.S <= span.End
 		if span.End < span.Start {
 			inside = p.S >= span.Start || p.S <= span.End
 		}
-		if inside && (!found || p.V > best.V) {
-			best, found = p, true
+		if inside && (at < 0 || p.V > samples[at].V) {
+			at = i
 		}
 	}
-	return best, found
+	if at < 0 {
+		return sim.Sample{}, false
+	}
+	return asReached(samples, at), true
+}
+
+// asReached is the sample i with the gear and the engine speed (in proportion, as
+// the road speed is the same) by which its speed was reached: the first sample of
+// braking is often the fastest and stands already in the gear of the downshift.
+func asReached(samples []sim.Sample, i int) sim.Sample {
+	p := samples[i]
+	if i > 0 {
+		if before := samples[i-1]; before.Gear > p.Gear && before.V > 0 {
+			p.Gear, p.RPM = before.Gear, before.RPM*p.V/before.V
+		}
+	}
+	return p
 }
 
 // unique keeps the first of equal lines.

@@ -57,7 +57,14 @@ func plainJSON(data []byte, err error) string {
 	case errors.As(err, &syntax):
 		return fmt.Sprintf("line %d: is not JSON (%s)", line(syntax.Offset), syntax)
 	case errors.As(err, &kind):
-		return fmt.Sprintf("line %d: %s holds a %s", line(kind.Offset), kind.Field, kind.Value)
+		field, article := kind.Field, "a"
+		if field == "" {
+			field = "the file"
+		}
+		if kind.Value == "array" || kind.Value == "object" {
+			article = "an"
+		}
+		return fmt.Sprintf("line %d: %s holds %s %s", line(kind.Offset), field, article, kind.Value)
 	}
 	return "is not JSON: " + err.Error()
 }

@@ -29,6 +29,7 @@ func TestReadRefuses(t *testing.T) {
 		"another kind":  {`{"schema_version": 1, "items": []}`, "is not a saved ratio sheet"},
 		"schema":        {strings.Replace(good, `"schema_version": 1`, `"schema_version": 9`, 1), "schema_version 9"},
 		"wrong type":    {strings.Replace(good, `"lap_time_s": `, `"lap_time_s": "x", "old": `, 1), "lap_time_s holds a string"},
+		"a list":        {"[]", "the file holds an array"},
 		"escape code":   {strings.Replace(good, `"event": "`, `"event": "\u001b[2J`, 1), "cannot be printed"},
 		"two":           {good + good, "after top-level value"},
 		"tooth changed": {strings.Replace(good, `"layshaft_teeth": `, `"layshaft_teeth": 1`, 1), "was changed"},

@@ -23,7 +23,7 @@ var ErrNoTrace = errors.New("the report holds no trace")
 
 // TraceCSV writes the trace as comma-separated values: a header whose columns end
 // in their unit, decimal points, one line feed after each row, an empty cell where
-// there is no value. step is the distance (m) between rows, on a straight line
+// there is no value. step is the distance (m) between rows, at a steady acceleration
 // between samples and with the lap's end as last row; 0 = every sample of the lap,
 // which stand closest where most happens.
 //
@@ -83,12 +83,19 @@ func resample(points []TracePoint, step float64) []TracePoint {
 func between(a, b *TracePoint, s float64) TracePoint {
 	f := (s - a.DistanceM) / (b.DistanceM - a.DistanceM)
 	mix := func(x, y float64) float64 { return x + (y-x)*f }
+	v, late := math.Sqrt(mix(a.SpeedKmh*a.SpeedKmh, b.SpeedKmh*b.SpeedKmh)), f
+	if a.SpeedKmh+v > 0 {
+		late *= (a.SpeedKmh + b.SpeedKmh) / (a.SpeedKmh + v)
+	}
 	p := TracePoint{
-		DistanceM: s, TimeS: mix(a.TimeS, b.TimeS), SpeedKmh: mix(a.SpeedKmh, b.SpeedKmh),
+		DistanceM: s, TimeS: a.TimeS + (b.TimeS-a.TimeS)*late, SpeedKmh: v,
 		Gear: a.Gear, EngineRPM: mix(a.EngineRPM, b.EngineRPM), Phase: a.Phase,
 	}
-	if a.Gear != b.Gear && a.SpeedKmh > 0 {
-		p.EngineRPM = a.EngineRPM * p.SpeedKmh / a.SpeedKmh
+	switch {
+	case a.Gear != b.Gear && a.SpeedKmh > 0:
+		p.EngineRPM = a.EngineRPM * v / a.SpeedKmh
+	case a.SpeedKmh != b.SpeedKmh: // in the same gear in proportion; off the line the clutch slips
+		p.EngineRPM = a.EngineRPM + (b.EngineRPM-a.EngineRPM)*(v-a.SpeedKmh)/(b.SpeedKmh-a.SpeedKmh)
 	}
 	if a.LimitKmh != nil && b.LimitKmh != nil {
 		v := mix(*a.LimitKmh, *b.LimitKmh)
