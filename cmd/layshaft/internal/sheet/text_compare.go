@@ -58,7 +58,7 @@ func (c *Comparison) textHead(p *page) {
 			p.label(one.what, one.now)
 		}
 	}
-	p.heading("WHAT DIFFERS beside the gears")
+	p.heading("WHAT DIFFERS besides the gears")
 	if len(c.Differs) == 0 {
 		p.line("Nothing.")
 		return
