@@ -61,9 +61,12 @@ func TestKilledProgram(t *testing.T) {
 	path := filepath.Join(dir, "team.store")
 	require.NoError(t, program(t, dir, "stock", "new", path, "-q").Run())
 	// The moments reach half as far again as a booking that is left alone takes.
-	began := time.Now()
-	require.NoError(t, program(t, dir, "stock", "book", "--km", "1", "--stock", path).Run())
-	span := time.Since(began) * 3 / 2
+	span := time.Hour
+	for range 3 {
+		began := time.Now()
+		require.NoError(t, program(t, dir, "stock", "book", "--km", "1", "--stock", path).Run())
+		span = min(span, time.Since(began)*3/2)
+	}
 	first, start := bookings(t, path)
 	start -= 1000 * float64(first)
 	rng := rand.New(rand.NewPCG(11, 3))
