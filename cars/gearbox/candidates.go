@@ -92,13 +92,14 @@ func Candidates(b *Box, c *Cluster, s *Stock, gear int, allowed func(*Pair) erro
 		}
 		fit = append(fit, p)
 	}
-	slices.SortFunc(fit, byFallingRatio)
+	slices.SortFunc(fit, ByFallingRatio)
 	return fit, refused
 }
 
-// byFallingRatio orders pairs by falling ratio, compared in whole numbers so
-// that 20/30 and 18/27 are equal, then by id.
-func byFallingRatio(a, b *Pair) int {
+// ByFallingRatio orders pairs from the shortest gear to the tallest, compared in
+// whole numbers so that 20/30 and 18/27 are equal, then by id. A loose mainshaft
+// gear comes first, a loose layshaft gear last.
+func ByFallingRatio(a, b *Pair) int {
 	if d := b.Mainshaft*a.Layshaft - a.Mainshaft*b.Layshaft; d != 0 {
 		return d
 	}

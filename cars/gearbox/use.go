@@ -22,7 +22,8 @@ type Use struct {
 type Obstacle int
 
 const (
-	Absent    Obstacle = iota + 1 // retired, without its mate, none there, in another car, not at hand
+	Absent    Obstacle = iota + 1 // retired, without its mate, in another car, not at hand
+	NoneThere                     // a count of 0
 	OutOfLife                     // has run its distance
 	LifeShort                     // would run out of life on the way, or has by the damage estimate
 	Due                           // an inspection puts it right
@@ -36,7 +37,7 @@ type Hindrance struct {
 
 // Waivable tells whether a named person may let the pair run in spite of it:
 // life and inspection, never what is not there.
-func (h Hindrance) Waivable() bool { return h.Kind != Absent }
+func (h Hindrance) Waivable() bool { return h.Kind != Absent && h.Kind != NoneThere }
 
 // Hindrances lists every reason why the pair may not be used so; nothing = it
 // may. Rules on a pair and a slot, and on pairs together, are not looked at.
@@ -50,7 +51,7 @@ func (u *Use) Hindrances(p *Pair) []Hindrance {
 		never("a loose %s gear without its mate", p.Half)
 	}
 	if p.Count < 1 {
-		never("%s", noneInStock)
+		out = append(out, Hindrance{NoneThere, noneInStock})
 	}
 	if p.Car != "" && p.Car != u.Car {
 		never("fitted in car %s as gear %d", p.Car, p.Gear)
@@ -172,7 +173,7 @@ func (u *Use) mark(p *Pair) Pair {
 	var due, never []string
 	for _, h := range u.Hindrances(p) {
 		switch {
-		case h.Kind == OutOfLife, p.Count < 1 && h.Text == noneInStock:
+		case h.Kind == OutOfLife, h.Kind == NoneThere:
 			// StockRules says it out of the pair's own numbers.
 		case h.Kind == Due:
 			due = append(due, h.Text)

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"slices"
-	"strings"
 
 	"layshaft/cars/gearbox"
 )
@@ -130,6 +129,17 @@ type Issued struct {
 	SHA256   string `json:"sha256"`
 }
 
+// Name is the sheet's number with who issued it when.
+func (s *Issued) Name() string {
+	said := func(v string) string {
+		if v == "" {
+			return "(not said)"
+		}
+		return v
+	}
+	return fmt.Sprintf("revision %d, issued %s by %s", s.Revision, said(s.Date), said(s.IssuedBy))
+}
+
 // key tells issued sheets apart: one number is given once.
 func (s *Issued) key() string {
 	return fmt.Sprintf("%q %q %q %q %04d", s.Car, s.Track, s.Event, s.Session, s.Revision)
@@ -219,10 +229,5 @@ func (s *Snapshot) decode(bucket, key string, raw []byte) error {
 
 // sort puts pairs in the order of the workshop: shortest gear first, then id.
 func (s *Snapshot) sort() {
-	slices.SortStableFunc(s.Stock.Pairs, func(a, b gearbox.Pair) int {
-		if d := b.Mainshaft*a.Layshaft - a.Mainshaft*b.Layshaft; d != 0 {
-			return d
-		}
-		return strings.Compare(a.ID, b.ID)
-	})
+	slices.SortStableFunc(s.Stock.Pairs, func(a, b gearbox.Pair) int { return gearbox.ByFallingRatio(&a, &b) })
 }

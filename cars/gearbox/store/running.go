@@ -32,6 +32,11 @@ func (e *Edit) Fit(f *Fitting) error {
 	if err := CarName(f.Use.Car); err != nil {
 		return err
 	}
+	if f.Issued != nil {
+		if later := e.Replaced(f.Issued); later != nil {
+			return fmt.Errorf("the sheet is SUPERSEDED by %s: fit that one", later.Name())
+		}
+	}
 	pairs, err := e.pairsOf(f.Pairs)
 	if err != nil {
 		return err

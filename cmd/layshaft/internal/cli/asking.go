@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	"layshaft/cars/gearbox"
@@ -146,13 +147,8 @@ func (q *asking) tooMany(count string) error {
 		gearWords(q.free), count, grouped(mostAtOnce), list, grouped(mostListed))
 }
 
-// grouped writes a count with a comma every three digits.
-func grouped(n int) string {
-	if n < 1000 {
-		return fmt.Sprint(n)
-	}
-	return fmt.Sprintf("%s,%03d", grouped(n/1000), n%1000)
-}
+// grouped writes a count as the reports do.
+func grouped(n int) string { return sheet.Grouped(strconv.Itoa(n)) }
 
 // unusable lists the changed pairs of a set that may not be used.
 func (q *asking) unusable(s *gearbox.Set) []*gearbox.Pair {

@@ -107,7 +107,7 @@ func (a *app) cardOfFlags(c *cobra.Command, o *cardOptions) (*sheet.DriverCard, 
 		Car: o.car, Track: o.track, Stock: o.stock, Box: o.box,
 		Answer: &gearing.Answer{Set: d.base.set, Lap: d.lap, Status: optimize.Given},
 		Speed:  d.model.Speed, LimiterRPM: d.model.LimiterRPM(),
-		Weather: d.weather, Files: o.used, Event: o.event, Date: o.date.text, Waived: o.wanted.Waived, Warnings: o.files.warnings,
+		Weather: d.weather, Files: o.used, Event: o.event, Date: o.date.String(), Waived: o.wanted.Waived, Warnings: o.files.warnings,
 	})
 	if err != nil {
 		return nil, err

@@ -108,7 +108,7 @@ func (o *compareOptions) savedSheet(name string) (sheet.Compared, error) {
 	}
 	dir := filepath.Dir(name)
 	s.Standing = staleInputs(s, dir)
-	if _, err := standing(s, data, o.stock, dir, ""); err != nil {
+	if _, err := standing(s, data, o.stock, dir, today()); err != nil {
 		return sheet.Compared{}, err
 	}
 	return compared(s, filepath.Base(name), data), nil

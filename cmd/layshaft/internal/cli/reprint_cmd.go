@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"os"
@@ -43,7 +44,7 @@ func (a *app) reprintCommand() *cobra.Command {
 				return err
 			}
 			s.Standing = staleInputs(s, filepath.Dir(args[0]))
-			counts, err := standing(s, data, o.stock, filepath.Dir(args[0]), o.date.text)
+			counts, err := standing(s, data, o.stock, filepath.Dir(args[0]), cmp.Or(o.date.value, today()))
 			if err != nil {
 				return err
 			}
@@ -67,7 +68,7 @@ func (a *app) reprintCommand() *cobra.Command {
 // standing asks the pair store what has become of a sheet, and adds it to the
 // sheet: a later revision first. counts is false when the sheet must not be built
 // from any more. ref is the store; "" = the one that the sheet names, in dir.
-func standing(s *sheet.Sheet, data []byte, ref, dir, date string) (counts bool, err error) {
+func standing(s *sheet.Sheet, data []byte, ref, dir string, day gearbox.Day) (counts bool, err error) {
 	named := ""
 	for _, in := range s.Inputs {
 		if in.Role == roleStock && isStore(in.Name) {
@@ -97,7 +98,7 @@ func standing(s *sheet.Sheet, data []byte, ref, dir, date string) (counts bool, 
 		switch {
 		case later != nil:
 			counts = false
-			s.Superseded = fmt.Sprintf("by revision %d, issued %s by %s", later.Revision, orUnknown(later.Date), orUnknown(later.IssuedBy))
+			s.Superseded = "by " + later.Name()
 		case known == nil:
 			s.Standing = append(s.Standing, fmt.Sprintf("revision %d is not noted as issued in %s: 'stock issue' or 'stock fit' does that", one.Revision, baseName(ref)))
 		case known.SHA256 != one.SHA256:
@@ -108,7 +109,7 @@ func standing(s *sheet.Sheet, data []byte, ref, dir, date string) (counts bool, 
 	if named == "" {
 		return counts, nil
 	}
-	for _, text := range cardsOf(s, now, date) {
+	for _, text := range cardsOf(s, now, day) {
 		counts = false
 		s.Standing = append(s.Standing, text)
 	}
@@ -117,11 +118,8 @@ func standing(s *sheet.Sheet, data []byte, ref, dir, date string) (counts bool, 
 
 // cardsOf holds the sheet's pairs against their cards: gone, other teeth, in
 // another car, due, retired. What the sheet says was allowed stays allowed.
-func cardsOf(s *sheet.Sheet, now *store.Snapshot, date string) []string {
-	use := gearbox.Use{Day: today()}
-	if d, err := gearbox.ParseDay(date); err == nil {
-		use.Day = d
-	}
+func cardsOf(s *sheet.Sheet, now *store.Snapshot, day gearbox.Day) []string {
+	use := gearbox.Use{Day: day}
 	var out []string
 	for i := range s.Gears {
 		g := &s.Gears[i]

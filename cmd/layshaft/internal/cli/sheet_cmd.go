@@ -204,7 +204,7 @@ func (a *app) buildSheet(ctx context.Context, o *sheetOptions, p *gearing.Proble
 		Car: o.car, Track: o.track, Stock: o.stock, Box: o.box,
 		Answer: ans, Limits: p.Limits,
 		Speed: p.Model.Speed, LimiterRPM: p.Model.LimiterRPM(),
-		Weather: w, Files: o.used, Event: o.event, Date: o.date.text,
+		Weather: w, Files: o.used, Event: o.event, Date: o.date.String(),
 		Session: o.session, Revision: int(o.revision.value), IssuedBy: o.issuedBy,
 		Waived: o.wanted.Waived, PairsFor: o.pairsFor(),
 		InCar:    o.carName(),
@@ -248,8 +248,7 @@ func (o *sheetOptions) freshRevision() error {
 		last = later
 	}
 	if last != nil {
-		return badInput("--revision %s: revision %d was issued already for this car, track, event and session (on %s by %s): take %d",
-			&o.revision, last.Revision, orUnknown(last.Date), orUnknown(last.IssuedBy), last.Revision+1)
+		return badInput("--revision %s: there is %s, for this car, track, event and session: take %d", &o.revision, last.Name(), last.Revision+1)
 	}
 	return nil
 }

@@ -76,11 +76,7 @@ func (o *cardFlags) put(p *gearbox.Pair) error {
 	if o.life.given {
 		p.LifeM = o.life.value * metresPerKm
 	}
-	if o.crackTested.text != "" {
-		day, err := gearbox.ParseDay(o.crackTested.text)
-		if err != nil {
-			return err
-		}
+	if day := o.crackTested.value; day != 0 {
 		if err := notAhead("--crack-tested: the test of", day); err != nil {
 			return err
 		}

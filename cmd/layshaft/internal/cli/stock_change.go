@@ -1,9 +1,11 @@
 package cli
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"os"
+	"syscall"
 	"time"
 
 	"layshaft/cars/gearbox"
@@ -40,10 +42,7 @@ func (o *change) dayFlag(c *cobra.Command, what string) {
 
 // day is the day of the change.
 func (o *change) day() gearbox.Day {
-	if d, err := gearbox.ParseDay(o.date.text); err == nil {
-		return d
-	}
-	return today()
+	return cmp.Or(o.date.value, today())
 }
 
 // by says who changes; whyNeeded refuses a change without a reason.
@@ -82,8 +81,7 @@ func notAhead(what string, d gearbox.Day) error {
 	return nil
 }
 
-// apply changes the store in one transaction and prints the receipt. ids are the
-// pairs to show; nil = those that the change touched.
+// apply changes the store in one transaction and prints the receipt.
 func (o *change) apply(c *cobra.Command, what string, whyNeeded bool, edit func(*store.Edit) error) error {
 	path, err := o.ready()
 	if err != nil {
@@ -118,7 +116,7 @@ func storeFault(err error) error {
 }
 
 func isOS(err error) bool {
-	var sys interface{ Temporary() bool } // syscall.Errno and its like
+	var sys syscall.Errno
 	return errors.As(err, &sys)
 }
 

@@ -3,7 +3,7 @@ package cli
 import (
 	"fmt"
 	"math"
-	"sort"
+	"slices"
 	"strings"
 
 	"layshaft/cars/gearbox"
@@ -85,13 +85,7 @@ func sortedPairs(s *gearbox.Stock) []*gearbox.Pair {
 	for i := range s.Pairs {
 		out[i] = &s.Pairs[i]
 	}
-	sort.SliceStable(out, func(i, j int) bool {
-		a, b := out[i], out[j]
-		if l, r := a.Mainshaft*b.Layshaft, b.Mainshaft*a.Layshaft; l != r {
-			return l > r // exact: no rounding decides the order
-		}
-		return a.ID < b.ID
-	})
+	slices.SortStableFunc(out, gearbox.ByFallingRatio)
 	return out
 }
 

@@ -76,14 +76,7 @@ has a revision is noted as issued.`,
 					f.Use.Waived[g.PairID] = g.Waiver
 				}
 			}
-			return o.apply(c, "fit", false, func(e *store.Edit) error {
-				if known := issuedOf(s, data); known != nil {
-					if later := e.Replaced(known); later != nil {
-						return fmt.Errorf("%s: SUPERSEDED by revision %d, issued %s by %s: fit that one", args[0], later.Revision, orUnknown(later.Date), orUnknown(later.IssuedBy))
-					}
-				}
-				return e.Fit(f)
-			})
+			return o.apply(c, "fit", false, func(e *store.Edit) error { return e.Fit(f) })
 		},
 	}
 	o.flags(c)
@@ -96,13 +89,6 @@ has a revision is noted as issued.`,
 // inCarFlag says which car a booking is of; its default is what *car holds.
 func inCarFlag(c *cobra.Command, car *string) {
 	c.Flags().Var(&textValue{car, "CAR"}, "in-car", "which of the team's cars, by its number or `NAME`")
-}
-
-func orUnknown(s string) string {
-	if s == "" {
-		return "(not said)"
-	}
-	return s
 }
 
 func (a *app) stockUnfit() *cobra.Command {

@@ -77,16 +77,10 @@ func (u *use) wanted(dated bool) (gearbox.Use, error) {
 	if err := store.CarName(u.inCar); err != nil {
 		return out, badInput("--in-car: %s", err)
 	}
-	if u.date.text == "" && dated {
-		u.date.text = today().String()
+	if u.date.value == 0 && dated {
+		u.date.value = today()
 	}
-	if u.date.text != "" {
-		day, err := gearbox.ParseDay(u.date.text)
-		if err != nil {
-			return out, badInput("--date: %s", err)
-		}
-		out.Day = day
-	}
+	out.Day = u.date.value
 	if u.atHand {
 		out.Places = []string{gearbox.PlaceBox, gearbox.PlaceCar}
 	}
@@ -185,12 +179,12 @@ func (f *files) auditUnits(set *gearbox.Set) error {
 
 // pairsFor says for what use the pairs were judged; "" when nothing was asked.
 func (f *files) pairsFor() string {
-	if f.store == nil && f.date.text == "" && !f.planned.given {
+	if f.store == nil && f.date.value == 0 && !f.planned.given {
 		return ""
 	}
 	text := "judged"
-	if f.date.text != "" {
-		text += " on " + f.date.text
+	if f.date.value != 0 {
+		text += " on " + f.date.String()
 	}
 	if f.planned.given {
 		text += fmt.Sprintf(", for %s km to run", plain(f.planned.value))

@@ -201,8 +201,8 @@ func (t *span) String() string {
 // Type is the placeholder in the help.
 func (t *span) Type() string { return "TIME" }
 
-// day is a calendar date, printed as given.
-type day struct{ text string }
+// day is a calendar date; none when it was not given.
+type day struct{ value gearbox.Day }
 
 var _ pflag.Value = (*day)(nil)
 
@@ -212,7 +212,7 @@ func (d *day) Set(s string) error {
 	if err != nil {
 		return err
 	}
-	d.text = day.String()
+	d.value = day
 	return nil
 }
 
@@ -220,7 +220,7 @@ func (d *day) String() string {
 	if d == nil {
 		return ""
 	}
-	return d.text
+	return d.value.String()
 }
 
 // Type is the placeholder in the help.

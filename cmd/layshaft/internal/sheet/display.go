@@ -109,8 +109,8 @@ func whole(n *int) string {
 	return strconv.Itoa(*n)
 }
 
-// grouped writes a whole number with a comma every three digits.
-func grouped(digits string) string {
+// Grouped writes a whole number, given by its digits, with a comma every three digits.
+func Grouped(digits string) string {
 	var b strings.Builder
 	for i, r := range digits {
 		if i > 0 && (len(digits)-i)%3 == 0 {

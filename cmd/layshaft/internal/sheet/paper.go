@@ -31,11 +31,10 @@ type PaperOptions struct {
 type Figure struct {
 	Title   string
 	Caption string
-	SVG     []byte // for the browser; nil = it has none there
-	PNG     []byte // for paper, where Draw is nil; 300 dpi at the width of the page
-	Ratio   float64
+	SVG     []byte  // for the browser; nil = it has none there
+	Ratio   float64 // width over height on paper; 0 = 1.5
 	// Draw draws it into a rectangle of a page, in points from the page's top left
-	// corner, as lines and letters instead of dots. Nil = PNG.
+	// corner; nil = it has none on paper.
 	Draw func(pdf *fpdf.Fpdf, x, y, width, height float64) error
 }
 

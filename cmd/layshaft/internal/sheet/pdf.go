@@ -1,13 +1,9 @@
 package sheet
 
 import (
-	"bytes"
 	"fmt"
 	"io"
 	"slices"
-	"strconv"
-
-	"codeberg.org/go-pdf/fpdf"
 )
 
 // PDF writes the ratio sheet for paper: page one for the bench, then pages for
@@ -43,7 +39,9 @@ func (s *Sheet) PDF(w io.Writer, opt PaperOptions) error {
 	}
 	p.place(p.set(s.engineerPage(d).items, engineer))
 	for i := range opt.Figures {
-		p.place(p.figure(&opt.Figures[i], strconv.Itoa(i)))
+		if opt.Figures[i].Draw != nil {
+			p.place(p.figure(&opt.Figures[i]))
+		}
 	}
 	p.newPage()
 	p.place(p.set(s.workshopPage().items, engineer))
@@ -130,7 +128,7 @@ func (p *press) benchSlabs(b benchItems, airy float64) []slab {
 }
 
 // figure sets a figure as wide as the page, its title on top.
-func (p *press) figure(f *Figure, name string) []slab {
+func (p *press) figure(f *Figure) []slab {
 	ratio := f.Ratio
 	if ratio <= 0 {
 		ratio = 1.5
@@ -143,7 +141,7 @@ func (p *press) figure(f *Figure, name string) []slab {
 	}
 	out := p.heading(f.Title, p.wide())
 	out = append(out, slab{height: high, space: 3, keep: f.Caption != "", draw: func(x, y float64) {
-		if err := p.picture(f, name, x, y, wide, high); err != nil && p.broken == nil {
+		if err := p.picture(f, x, y, wide, high); err != nil && p.broken == nil {
 			p.broken = fmt.Errorf("%s: %w", f.Title, err)
 		}
 	}})
@@ -151,13 +149,7 @@ func (p *press) figure(f *Figure, name string) []slab {
 	return append(out, p.lines(small, p.wrap(small, f.Caption, p.wide()), 0, 3)...)
 }
 
-func (p *press) picture(f *Figure, name string, x, y, wide, high float64) error {
-	if f.Draw == nil {
-		opt := fpdf.ImageOptions{ImageType: "PNG"}
-		p.pdf.RegisterImageOptionsReader(name, opt, bytes.NewReader(f.PNG))
-		p.pdf.ImageOptions(name, x, y, wide, high, false, opt, 0, "")
-		return p.pdf.Error()
-	}
+func (p *press) picture(f *Figure, x, y, wide, high float64) error {
 	p.pdf.TransformBegin()
 	err := f.Draw(p.pdf, x, y, wide, high)
 	p.pdf.TransformEnd()

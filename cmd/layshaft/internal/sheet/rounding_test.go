@@ -41,8 +41,8 @@ func TestRounding(t *testing.T) {
 	assert.Equal(t, "1:05.000", clock(64.9999))
 	assert.Equal(t, "1:00.000", clock(59.9999), "the carry goes into the minutes")
 	assert.Equal(t, "58.321", clock(58.321))
-	assert.Equal(t, "12,345,678", grouped("12345678"))
-	assert.Equal(t, "999", grouped("999"))
+	assert.Equal(t, "12,345,678", Grouped("12345678"))
+	assert.Equal(t, "999", Grouped("999"))
 }
 
 // International yard and pound agreement (1959): 1 mile = 1.609344 km,

@@ -150,7 +150,7 @@ func drivePhrase(t Teeth) string {
 func (s Search) phrase() string {
 	sets := ""
 	if s.SetsInSpace != nil {
-		sets = fmt.Sprintf(", %s sets in the space", grouped(s.SetsInSpace.String()))
+		sets = fmt.Sprintf(", %s sets in the space", Grouped(s.SetsInSpace.String()))
 	}
 	if s.SetsInSpace != nil && *s.SetsInSpace == "1" {
 		sets = ", it is the only set in the space"

@@ -85,7 +85,7 @@ func (e Endurance) phrase() string {
 	} else if e.LayshaftTorqueNm != nil {
 		load = number(*e.LayshaftTorqueNm) + " Nm in the layshaft"
 	}
-	return fmt.Sprintf("%s: F0 = %s for N0 = %s cycles, p = %s. Source: %s", e.SlotKind, load, grouped(fixed(e.Cycles, 0)), number(e.Exponent), e.Source)
+	return fmt.Sprintf("%s: F0 = %s for N0 = %s cycles, p = %s. Source: %s", e.SlotKind, load, Grouped(fixed(e.Cycles, 0)), number(e.Exponent), e.Source)
 }
 
 // method says how the load follows from the lap.
